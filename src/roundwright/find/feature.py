@@ -1,0 +1,70 @@
+"""The find room's product: circular features, with what is known of their side and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from roundwright.settings import Cut, Cutter, Side
+
+Turn = Literal["cw", "ccw", "both"]
+Form = Literal["arc", "helix", "chords"]
+Fault = Literal[
+    "",
+    "side-unknown",
+    "tool-unknown",
+    "tool-shape",
+    "tool-doubtful",
+    "taper",
+    "thread",
+    "cut-away",
+    "not-clean",
+    "unsupported-mode",
+    "position-unknown",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """All cutting on one circle by one tool in one frame. Lengths in mm.
+
+    `rows` are its moves (indices into `Moves`) in program order, arcs only; `radius` is the circle that
+    the tool centre runs.
+    """
+
+    rows: tuple[int, ...]
+    centre: tuple[float, float]
+    radius: float
+    turn: Turn
+    z: tuple[float, float]  # highest and lowest
+    normal: int
+    frame: int
+    section: int
+    passes: int  # whole turns
+    forms: tuple[Form, ...]
+    flat: bool  # the deepest turn is flat
+    known: bool  # the position is known
+
+
+@dataclass(frozen=True, slots=True)
+class Feature:
+    """A hole, boss or groove, or a circle that is none of them for certain. Lengths in mm.
+
+    `fault` is empty where nothing found so far speaks against correcting it; else `why` says in a
+    sentence what is wrong and what would settle it. `notes` are facts for the listing.
+    """
+
+    id: str
+    side: Side
+    evidence: str
+    wall: Ring
+    clearing: tuple[Ring, ...]
+    frame: str
+    cutter: Cutter | None
+    diameter: float | None
+    cut: Cut
+    lines: tuple[int, int]  # first and last line, from 0
+    fault: Fault = ""
+    why: str = ""
+    notes: tuple[str, ...] = ()
+    survives: float = 1.0  # share of the wall's circumference that no other cut removes

@@ -1,0 +1,91 @@
+"""The plan room's product: a correction per feature, or why not, and where the path goes for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from roundwright.find.feature import Feature
+
+Status = Literal["corrected", "on-size", "left-alone"]
+Reason = Literal[
+    "no-table",
+    "no-calibration",
+    "out-of-range",
+    "over-limit",
+    "side-unknown",
+    "tool-unknown",
+    "skipped",
+    "taper",
+    "thread",
+    "cut-away",
+    "not-clean",
+    "unsupported-mode",
+    "position-unknown",
+    "would-vanish",
+    "would-collide",
+    "would-cut-air",
+    "tool-shape",
+    "tool-doubtful",
+    "looks-corrected",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """What one feature gets. Lengths in mm.
+
+    `change` is added to the programmed diameter; `expected_error` is measured minus programmed at the
+    corrected diameter; `uncertainty` the expanded one of the next cut, None where repeats are missing.
+    All are None where the feature is left alone for want of them.
+    """
+
+    feature: Feature
+    status: Status
+    reason: Reason | None = None
+    why: str = ""
+    change: float | None = None
+    corrected: float | None = None
+    corrected_path: float | None = None
+    expected_error: float | None = None
+    uncertainty: float | None = None
+    condition: str | None = None
+    basis: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ArcTarget:
+    """An arc's circle after the correction: centre in the plane's axes and radius, mm.
+
+    `wall` names the feature's id where the arc lies on a planned ring (the radius is a promise).
+    """
+
+    centre: tuple[float, float]
+    radius: float
+    wall: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Decimals:
+    """How finely changed numbers are written: at least `least`, more only where needed, up to `most`."""
+
+    least_mm: int
+    least_inch: int
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything that the rewriter may do.
+
+    `ends` gives, by row of `Moves`, the new end position (X, Y, Z in mm); every other end stays.
+    `arcs` gives the circle of each arc whose start, end, centre or radius changes.
+    """
+
+    corrections: tuple[Correction, ...]
+    ends: Mapping[int, tuple[float, float, float]]
+    arcs: Mapping[int, ArcTarget]
+    decimals: Decimals
+    stamp: str | None
+    warnings: tuple[str, ...] = ()

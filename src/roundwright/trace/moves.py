@@ -1,0 +1,121 @@
+"""The trace room's product: where the tool goes, as columns of moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.read.program import Program
+
+
+class Motion(IntEnum):
+    """What kind of move a row is."""
+
+    RAPID = 0
+    LINE = 1
+    CW = 2
+    CCW = 3
+    CYCLE = 4  # a canned cycle: a hole drilled at the end position
+    OTHER = 5  # the path cannot be told: unread block, home, probe, machine coordinates, broken arc
+
+
+class ArcFault(IntEnum):
+    """Why an arc cannot be taken as written."""
+
+    NONE = 0
+    RADII = 1  # start and end are not equally far from the centre
+    NO_CENTRE = 2  # no I, J, K or R
+    SHORT_R = 3  # R shorter than half the chord
+    SAME_POINT = 4  # R form with end = start
+    ZERO = 5  # no radius
+    UNKNOWN = 6  # start position unknown, and the form needs it
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A stretch of the program cut with one tool.
+
+    `tool` is the T number, None where no T word says it. `doubtful` says why the tool may not be
+    what it seems (a stop with the spindle's state unknown); empty where there is no doubt.
+    """
+
+    tool: int | None
+    line: int  # the line that begins it, from 0
+    doubtful: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The modal state that a move is made in. `normal` is the plane's normal axis: 2 for G17 (XY)."""
+
+    normal: int = 2  # 2: G17 XY, 1: G18 ZX, 0: G19 YZ
+    inch: bool = False
+    incremental: bool = False
+    arc_absolute: bool | None = None  # None where no word says it
+    feed_mode: Literal[93, 94, 95] = 94
+    compensation: Literal[40, 41, 42] = 40
+    frame: int = 0  # index into Moves.frames
+    spindle: Literal[0, 3, 4, 5] = 0  # 0: no word has said it
+    section: int = 0  # index into Moves.sections
+    unsupported: str = ""  # "scaling", "polar coordinates", "diameter mode", …; empty where all is well
+
+
+#: in-plane axes (first, second) by normal axis: G19 YZ, G18 ZX, G17 XY. Counter-clockwise goes from
+#: the first towards the second, seen from the normal's positive end (NIST IR 6556, 3.5.3).
+PLANE_AXES: tuple[tuple[int, int], ...] = ((1, 2), (2, 0), (0, 1))
+#: the letters of the in-plane axes and of their centre offsets, by normal axis.
+PLANE_NAMES: tuple[str, ...] = ("YZ", "ZX", "XY")
+CENTRE_LETTERS: tuple[str, ...] = ("JK", "KI", "IJ")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Arcs:
+    """The arcs among the moves, one row each (shape m).
+
+    Centres are in the plane's two axes in the order of `PLANE_AXES`, mm. Where the start position is
+    unknown but the form does not need it, `centre` is relative to an assumed start at the axes' zero.
+    """
+
+    row: NDArray[np.int64]  # (m,) index of the move
+    centre: NDArray[np.float64]  # (m, 2) mm
+    radius: NDArray[np.float64]  # (m,) mm: distance of the start; for R form |R|
+    radius_end: NDArray[np.float64]  # (m,) mm: distance of the end
+    sweep: NDArray[np.float64]  # (m,) radians, counter-clockwise positive, whole turns of P included
+    r_form: NDArray[np.bool_]  # (m,)
+    fault: NDArray[np.uint8]  # (m,) ArcFault
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Moves:
+    """Every motion block of a program, in order (shape n).
+
+    Positions are whole counts of 1e-8 mm in program coordinates of the move's frame. Where an axis is
+    unknown its bit is missing in `start_known`/`end_known` (1 X, 2 Y, 4 Z); its number then only
+    serves differences in incremental mode.
+    """
+
+    program: Program
+    line: NDArray[np.int32]  # (n,) from 0
+    motion: NDArray[np.uint8]  # (n,) Motion
+    start: NDArray[np.int64]  # (n, 3)
+    end: NDArray[np.int64]  # (n, 3)
+    start_known: NDArray[np.uint8]  # (n,)
+    end_known: NDArray[np.uint8]  # (n,)
+    state: NDArray[np.int32]  # (n,) index into states
+    feed: NDArray[np.float64]  # (n,) the F in force, program units as written; nan before the first
+    speed: NDArray[np.float64]  # (n,) the S in force; nan before the first
+    arcs: Arcs
+    states: tuple[State, ...]
+    frames: tuple[str, ...]  # "G54", "G54+1", …
+    sections: tuple[Section, ...]
+    finest: int  # most decimals of any position or arc word, 0 where none has a point
+    arc_centres: str  # a sentence: how I J K were taken and why
+    warnings: tuple[str, ...]
+
+    def __len__(self) -> int:
+        """Number of moves."""
+        return len(self.line)
