@@ -1,0 +1,252 @@
+"""Rings: all arcs that lie on one circle and go round it at least once."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.find.feature import Form, Ring, Turn
+from roundwright.find.fit import geometric_circle
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Moves
+from roundwright.units import GRAIN, INCH, MICROMETRE
+
+FULL_TURN = 2 * np.pi
+#: depths closer than this are one depth (mm).
+SAME_DEPTH = 10 * MICROMETRE
+_CELL = 0.5  # mm, of the grid that brings pieces of one circle together
+
+
+def sameness(moves: Moves, *, inch: bool) -> float:
+    """Tolerance in mm within which two positions are the same: two units of the finest decimal.
+
+    Never under 1 µm nor over 25 µm: what is rounded more coarsely cannot be told apart safely.
+    """
+    unit = 10.0**-moves.finest * (INCH if inch else 1.0)
+    return float(np.clip(2 * unit, MICROMETRE, 25 * MICROMETRE))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ArcColumns:
+    """The sound arcs in their own planes (shape m): mm, radians."""
+
+    row: NDArray[np.int64]
+    start: NDArray[np.float64]  # (m, 2)
+    end: NDArray[np.float64]  # (m, 2)
+    z: NDArray[np.float64]  # (m, 2) height of start and end along the normal
+    centre: NDArray[np.float64]  # (m, 2)
+    radius: NDArray[np.float64]
+    sweep: NDArray[np.float64]
+    r_form: NDArray[np.bool_]
+    kind: NDArray[np.int64]  # arcs of one kind share plane, frame, section, turn and whether they are placed
+    wander: NDArray[np.float64]  # how far the written numbers leave the centre open
+    tolerance: NDArray[np.float64]
+    known: NDArray[np.bool_]
+
+
+def _by_state(moves: Moves, pick: str) -> NDArray[np.int64]:
+    return np.array([getattr(state, pick) for state in moves.states], dtype=np.int64)
+
+
+def arc_columns(moves: Moves) -> ArcColumns:
+    """Gather the arcs that can be taken as written, in the two axes of their planes."""
+    arcs = moves.arcs
+    sound = np.flatnonzero(arcs.fault == ArcFault.NONE)
+    row = arcs.row[sound]
+    state = moves.state[row]
+    normal = _by_state(moves, "normal")[state]
+    first, second = (np.array([axes[k] for axes in PLANE_AXES])[normal] for k in (0, 1))
+    start, end = moves.start[row] * GRAIN, moves.end[row] * GRAIN
+    at = np.arange(len(row))
+
+    def plane(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.column_stack([points[at, first], points[at, second]])
+
+    mask = (1 << first) | (1 << second)
+    known = (moves.start_known[row] & moves.end_known[row] & mask) == mask
+    tolerances = np.array([sameness(moves, inch=state.inch) for state in moves.states])
+    tolerance = tolerances[state]
+    begin, finish = plane(start), plane(end)
+    radius = (arcs.radius[sound] + arcs.radius_end[sound]) / 2
+    r_form = arcs.r_form[sound]
+    turn = (arcs.sweep[sound] > 0).astype(np.int64)
+    frame, section = _by_state(moves, "frame")[state], _by_state(moves, "section")[state]
+    kind = (((frame * (len(moves.sections) + 1) + section) * 3 + normal) * 2 + turn) * 2 + known
+    return ArcColumns(
+        row=row,
+        start=begin,
+        end=finish,
+        z=np.column_stack([start[at, normal], end[at, normal]]),
+        centre=arcs.centre[sound],
+        radius=radius,
+        sweep=arcs.sweep[sound],
+        r_form=r_form,
+        kind=kind,
+        wander=np.where(r_form, _r_form_wander(begin, finish, radius, tolerance), 2 * tolerance),
+        tolerance=tolerance,
+        known=known,
+    )
+
+
+def _r_form_wander(
+    start: NDArray[np.float64], end: NDArray[np.float64], radius: NDArray[np.float64], t: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """How far the centre of an R-form arc may wander when ends and R are off by the tolerance.
+
+    The centre stands sqrt(R² - a²) off a chord of half length a: near a semicircle that is
+    ill-conditioned (NIST IR 6556, 3.5.3.1).
+    """
+    half = np.hypot(*(end - start).T) / 2
+    height = np.sqrt(np.clip(radius**2 - half**2, 0, None))
+    low = np.sqrt(np.clip((radius - t) ** 2 - (half + t) ** 2, 0, None))
+    high = np.sqrt(np.clip((radius + t) ** 2 - np.clip(half - t, 0, None) ** 2, 0, None))
+    return np.asarray(np.maximum(height - low, high - height) + t)
+
+
+def find_rings(moves: Moves) -> tuple[Ring, ...]:
+    """All rings of the program, in the order of their first moves; the two turns of one circle apart."""
+    arcs = arc_columns(moves)
+    rings = []
+    for members in _circles(arcs):
+        ring = _ring(moves, arcs, members)
+        if ring is not None:
+            rings.append(ring)
+    return tuple(sorted(rings, key=lambda ring: ring.rows[0]))
+
+
+def _circles(arcs: ArcColumns) -> list[NDArray[np.intp]]:
+    """Groups of arcs that lie on one circle, closed or not yet."""
+    if not len(arcs.row):
+        return []
+    apart = np.hypot(*(arcs.centre[1:] - arcs.centre[:-1]).T)
+    same = (
+        (arcs.kind[1:] == arcs.kind[:-1])
+        & (apart <= arcs.wander[1:] + arcs.wander[:-1])
+        & (np.abs(arcs.radius[1:] - arcs.radius[:-1]) <= 2 * arcs.tolerance[1:])
+        & (arcs.known[1:] | (arcs.row[1:] == arcs.row[:-1] + 1))
+    )
+    bounds = np.flatnonzero(np.concatenate(([True], ~same, [True])))
+    runs = [run for a, b in pairwise(bounds.tolist()) for run in _split(arcs, np.arange(a, b))]
+    return _gathered(arcs, runs)
+
+
+def _split(arcs: ArcColumns, run: NDArray[np.intp]) -> Iterator[NDArray[np.intp]]:
+    """Cut a run where it has crept away from its beginning, as a slow spiral does."""
+    while len(run):
+        apart = np.hypot(*(arcs.centre[run] - arcs.centre[run[0]]).T)
+        stray = (apart > arcs.wander[run] + arcs.wander[run[0]]) | (
+            np.abs(arcs.radius[run] - arcs.radius[run[0]]) > 2 * arcs.tolerance[run]
+        )
+        keep = int(np.argmax(stray)) if stray.any() else len(run)
+        yield run[:keep]
+        run = run[keep:]
+
+
+def _gathered(arcs: ArcColumns, runs: list[NDArray[np.intp]]) -> list[NDArray[np.intp]]:
+    """Runs on one circle brought together, wherever in the program they stand."""
+    cells: dict[tuple[int, int, int], list[int]] = defaultdict(list)
+    groups: list[list[NDArray[np.intp]]] = []
+    for run in runs:
+        best = int(run[np.argmin(arcs.wander[run])])
+        kind = int(arcs.kind[best])
+        x, y = (int(v) for v in np.floor(arcs.centre[best] / _CELL))
+        home = None
+        if arcs.known[best]:
+            near = (g for i in (-1, 0, 1) for j in (-1, 0, 1) for g in cells.get((kind, x + i, y + j), ()))
+            home = next((g for g in near if _on_one_circle(arcs, best, int(groups[g][0][0]))), None)
+        if home is None:
+            cells[kind, x, y].append(len(groups))
+            groups.append([run])
+        else:
+            groups[home].append(run)
+    return [np.concatenate(group) for group in groups]
+
+
+def _on_one_circle(arcs: ArcColumns, a: int, b: int) -> bool:
+    apart = np.hypot(*(arcs.centre[a] - arcs.centre[b]))
+    return bool(
+        apart <= arcs.wander[a] + arcs.wander[b]
+        and abs(arcs.radius[a] - arcs.radius[b]) <= 2 * arcs.tolerance[a]
+    )
+
+
+def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | None:
+    """The ring that the arcs make, or None where they do not close or do not share one circle."""
+    if np.abs(arcs.sweep[members]).sum() < FULL_TURN - 1e-3:
+        return None
+    tolerance = float(arcs.tolerance[members].max())
+    centre, radius = _joint_circle(arcs, members)
+    members = members[_fits(arcs, members, centre, radius, tolerance)]
+    if not len(members) or not covers(arcs, members, centre, 2 * tolerance / radius):
+        return None
+    state = moves.states[int(moves.state[arcs.row[members[0]]])]
+    z = arcs.z[members]
+    level = np.abs(z[:, 0] - z[:, 1]) <= SAME_DEPTH
+    bottom = members[level & (z[:, 0] <= z.min() + SAME_DEPTH)]
+    forms: tuple[Form, ...] = (*(("helix",) if not level.all() else ()), *(("arc",) if level.any() else ()))
+    turn: Turn = "ccw" if arcs.sweep[members[0]] > 0 else "cw"
+    return Ring(
+        rows=tuple(int(r) for r in arcs.row[members]),
+        centre=(float(centre[0]), float(centre[1])),
+        radius=radius,
+        turn=turn,
+        z=(float(z.max()), float(z.min())),
+        normal=state.normal,
+        frame=state.frame,
+        section=state.section,
+        passes=int(np.abs(arcs.sweep[members]).sum() / FULL_TURN + 0.01),
+        forms=forms,
+        flat=covers(arcs, bottom, centre, 2 * tolerance / radius),
+        known=bool(arcs.known[members].all()),
+    )
+
+
+def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[np.float64], float]:
+    """One circle for all: the mean of the written centres; R-form arcs are judged by their ends."""
+    ends = np.concatenate([arcs.start[members], arcs.end[members]])
+    written = members[~arcs.r_form[members]]
+    if len(written):
+        centre = arcs.centre[written].mean(axis=0)
+    else:
+        grid = np.unique(np.round(ends / (2 * arcs.tolerance[members[0]])), axis=0)
+        if len(grid) > 2:
+            centre = np.array(geometric_circle(ends)[:2])
+        else:
+            centre = (arcs.start[members[0]] + arcs.end[members[0]]) / 2
+    return centre, float(np.hypot(*(ends - centre).T).mean())
+
+
+def _fits(
+    arcs: ArcColumns, members: NDArray[np.intp], centre: NDArray[np.float64], radius: float, tolerance: float
+) -> NDArray[np.bool_]:
+    """Which arcs lie on the joint circle: by their ends, and by centre or R."""
+    at_start = np.abs(np.hypot(*(arcs.start[members] - centre).T) - radius)
+    at_end = np.abs(np.hypot(*(arcs.end[members] - centre).T) - radius)
+    off = np.hypot(*(arcs.centre[members] - centre).T)
+    return np.asarray(
+        (np.maximum(at_start, at_end) <= 1.5 * tolerance)
+        & (off <= arcs.wander[members] + tolerance)
+        & (np.abs(arcs.radius[members] - radius) <= 2 * tolerance)
+    )
+
+
+def covers(arcs: ArcColumns, members: NDArray[np.intp], centre: NDArray[np.float64], gap: float) -> bool:
+    """Whether the arcs together leave no gap wider than `gap` radians of the circle."""
+    if not len(members):
+        return False
+    offset = arcs.start[members] - centre
+    begin = np.arctan2(offset[:, 1], offset[:, 0])
+    sweep = arcs.sweep[members]
+    if np.abs(sweep).max() >= FULL_TURN - gap:
+        return True
+    begin = np.where(sweep < 0, begin + sweep, begin) % FULL_TURN
+    low = np.concatenate([begin - FULL_TURN, begin])  # what runs past a full turn serves the beginning
+    order = np.argsort(low)
+    low, high = low[order], (low + np.abs(np.concatenate([sweep, sweep])))[order]
+    reach = np.maximum.accumulate(high)
+    seen = low[1:] > 0
+    return bool(reach[-1] >= FULL_TURN - gap and (low[1:] <= reach[:-1] + gap)[seen].all())

@@ -1,0 +1,242 @@
+"""Walls: which edge of a ring leaves the surface, and how much of it other cuts remove."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.find.feature import Ring
+from roundwright.find.ring import FULL_TURN, SAME_DEPTH
+from roundwright.settings import Cutter
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
+from roundwright.units import GRAIN
+
+_SAMPLES = 180  # points along an edge
+_BLOCK = 64  # moves that share one bounding box
+_ANGLES = np.arange(_SAMPLES) * (FULL_TURN / _SAMPLES)
+_AROUND = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cuts:
+    """All cutting moves of one frame, seen along one plane's normal (shape k, mm).
+
+    `reach` is the cutter's radius, 0 where the cutter is not known (then only its centre line counts).
+    """
+
+    row: NDArray[np.int64]
+    start: NDArray[np.float64]  # (k, 2)
+    end: NDArray[np.float64]  # (k, 2)
+    z: NDArray[np.float64]  # (k, 2)
+    reach: NDArray[np.float64]
+    arc: NDArray[np.int64]  # index into Moves.arcs, -1 for straight
+    centre: NDArray[np.float64]  # (k, 2)
+    radius: NDArray[np.float64]
+    begin: NDArray[np.float64]  # radians, where the arc begins counter-clockwise
+    sweep: NDArray[np.float64]  # radians, always positive
+    unknown: NDArray[np.bool_]  # the cutter's size is not known
+    low: NDArray[np.float64]  # (k, 2) bounding box with reach
+    high: NDArray[np.float64]
+    block_low: NDArray[np.float64]
+    block_high: NDArray[np.float64]
+
+
+def gather_cuts(moves: Moves, cutters: Mapping[int, Cutter | None], frame: int, normal: int) -> Cuts:
+    """The cutting moves of one frame whose path in the plane is known."""
+    first, second = PLANE_AXES[normal]
+    mask = (1 << first) | (1 << second)
+    in_frame = np.array([state.frame == frame for state in moves.states])[moves.state]
+    cutting = np.isin(moves.motion, [Motion.LINE, Motion.CW, Motion.CCW, Motion.CYCLE])
+    placed = (moves.start_known & moves.end_known & mask) == mask
+    row = np.flatnonzero(in_frame & cutting & placed)
+    start, end = moves.start[row] * GRAIN, moves.end[row] * GRAIN
+    begin, finish = start[:, [first, second]], end[:, [first, second]]
+    begin = np.where((moves.motion[row] == Motion.CYCLE)[:, None], finish, begin)
+    reach, unknown = _reach(moves, cutters, row)
+    arc, centre, radius, angle, sweep = _curves(moves, row, normal)
+    curved = arc >= 0
+    box_low = np.where(curved[:, None], centre - radius[:, None], np.minimum(begin, finish))
+    box_high = np.where(curved[:, None], centre + radius[:, None], np.maximum(begin, finish))
+    low, high = box_low - reach[:, None], box_high + reach[:, None]
+    edges = np.arange(0, len(row), _BLOCK)
+    return Cuts(
+        row=row,
+        start=begin,
+        end=finish,
+        z=np.column_stack([start[:, normal], end[:, normal]]),
+        reach=reach,
+        arc=arc,
+        centre=centre,
+        radius=radius,
+        begin=angle,
+        sweep=sweep,
+        unknown=unknown,
+        low=low,
+        high=high,
+        block_low=np.minimum.reduceat(low, edges) if len(row) else low,
+        block_high=np.maximum.reduceat(high, edges) if len(row) else high,
+    )
+
+
+def _reach(
+    moves: Moves, cutters: Mapping[int, Cutter | None], row: NDArray[np.intp]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Each move's cutter radius, and whether it is unknown; compensated paths are contours, reach 0."""
+    radii, blind = [], []
+    for state in moves.states:
+        cutter = cutters.get(state.section)
+        sound = cutter is not None and cutter.cylindrical
+        blind.append(not sound)
+        radii.append(cutter.diameter / 2 if cutter and sound and state.compensation == 40 else 0.0)
+    state_of = moves.state[row]
+    return np.array(radii)[state_of], np.array(blind)[state_of]
+
+
+def _curves(
+    moves: Moves, row: NDArray[np.intp], normal: int
+) -> tuple[
+    NDArray[np.int64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]
+]:
+    """The arcs among the rows that lie in the plane, as curves begun counter-clockwise."""
+    arcs = moves.arcs
+    of_row = np.full(len(moves), -1, dtype=np.int64)
+    of_row[arcs.row] = np.arange(len(arcs.row))
+    arc = of_row[row]
+    in_plane = np.array([state.normal == normal for state in moves.states])[moves.state[row]]
+    sound = (arc >= 0) & in_plane
+    sound[sound] = arcs.fault[arc[sound]] == ArcFault.NONE
+    arc = np.where(sound, arc, -1)
+    centre = np.where(sound[:, None], arcs.centre[arc] if len(arcs.row) else 0.0, 0.0)
+    radius = np.where(sound, arcs.radius[arc] if len(arcs.row) else 0.0, 0.0)
+    sweep = np.where(sound, arcs.sweep[arc] if len(arcs.row) else 0.0, 0.0)
+    first, second = PLANE_AXES[normal]
+    start = moves.start[row][:, [first, second]] * GRAIN - centre
+    begin = np.arctan2(start[:, 1], start[:, 0])
+    begin = np.where(sweep < 0, begin + sweep, begin)
+    return arc, centre, radius, begin, np.abs(sweep)
+
+
+def near(cuts: Cuts, centre: tuple[float, float], radius: float) -> NDArray[np.intp]:
+    """Indices of the cuts that may reach the disc."""
+    c = np.array(centre)
+    low, high = c - radius, c + radius
+    blocks = np.flatnonzero(((cuts.block_low <= high) & (cuts.block_high >= low)).all(axis=1))
+    if not len(blocks):
+        return blocks
+    members = (blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel()
+    members = members[members < len(cuts.row)]
+    hit = ((cuts.low[members] <= high) & (cuts.high[members] >= low)).all(axis=1)
+    return members[hit]
+
+
+def swept(
+    cuts: Cuts, which: NDArray[np.intp], points: NDArray[np.float64], depth: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Which of the points (n, 2) some cut sweeps at least as deep as `depth` (n,), within 0.01 mm."""
+    done = np.zeros(len(points), dtype=bool)
+    if not len(which):
+        return done
+    which = which[cuts.z[which].min(axis=1) <= depth.max() + SAME_DEPTH]
+    for chunk in np.array_split(which, max(1, len(which) // 2000)):
+        distance, height = _nearest(cuts, chunk, points)
+        within = (distance < cuts.reach[chunk] - 1e-6) & (height <= depth[:, None] + SAME_DEPTH)
+        done |= within.any(axis=1)
+    return done
+
+
+def _nearest(
+    cuts: Cuts, which: NDArray[np.intp], points: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Distance of each point to each path, and the path's height there; both (n, k)."""
+    start, end, z = cuts.start[which], cuts.end[which], cuts.z[which]
+    along = end - start
+    length2 = (along**2).sum(axis=1)
+    to = points[:, None, :] - start
+    t = np.clip((to * along).sum(axis=2) / np.where(length2 > 0, length2, 1.0), 0, 1)
+    distance = np.hypot(*np.moveaxis(to - t[:, :, None] * along, 2, 0))
+    curved = np.flatnonzero(cuts.arc[which] >= 0)
+    if len(curved):
+        distance[:, curved], t[:, curved] = _nearest_on_arcs(cuts, which[curved], points)
+    plunge = length2 == 0
+    height = z[:, 0] + t * (z[:, 1] - z[:, 0])
+    straight_down = plunge & (cuts.arc[which] < 0)
+    return distance, np.where(straight_down, z.min(axis=1), height)
+
+
+def _nearest_on_arcs(
+    cuts: Cuts, which: NDArray[np.intp], points: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """As `_nearest`, for arcs; t runs from the programmed start to the end, last turn where there are more."""
+    offset = points[:, None, :] - cuts.centre[which]
+    distance = np.hypot(offset[:, :, 0], offset[:, :, 1])
+    angle = (np.arctan2(offset[:, :, 1], offset[:, :, 0]) - cuts.begin[which]) % FULL_TURN
+    sweep = cuts.sweep[which]
+    turns = np.floor((sweep - angle) / FULL_TURN)
+    inside = turns >= 0
+    to_ends = [np.hypot(*np.moveaxis(points[:, None, :] - p[which], 2, 0)) for p in (cuts.start, cuts.end)]
+    nearest_end = to_ends[1] < to_ends[0]
+    t = np.where(inside, (angle + np.maximum(turns, 0) * FULL_TURN) / sweep, nearest_end)
+    lowest_first = cuts.z[which, 0] < cuts.z[which, 1]
+    t = np.where(inside & lowest_first & (sweep > FULL_TURN), angle / sweep, t)
+    return np.where(inside, np.abs(distance - cuts.radius[which]), np.minimum(*to_ends)), t
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """What survives of a ring's two edges: shares of the circumference that no other cut removes.
+
+    `inner` is None where there is no inner edge (the cutter covers the centre). `blind` tells that a
+    cutter of unknown size passes here, so that the shares are not sure.
+    """
+
+    outer: float
+    inner: float | None
+    blind: bool
+
+
+def edges_of(cuts: Cuts, ring: Ring, radius: float, gap: float) -> Edges:
+    """Judge both edges of a ring cut with a cutter of the given radius; the strip beyond is `gap` wide.
+
+    An edge is wall where the strip just beyond it is never swept as deep by any other cutting move.
+    """
+    mine = np.isin(cuts.row, np.array(ring.rows))
+    own = np.flatnonzero(mine)
+    others = near(cuts, ring.centre, ring.radius + radius + gap)
+    others = others[~mine[others]]
+    centre = np.array(ring.centre)
+    depth = _own_depth(cuts, own, ring, centre)
+
+    def share(at: float) -> float:
+        return 1.0 - float(swept(cuts, others, centre + at * _AROUND, depth).mean())
+
+    inside = ring.radius - radius - gap
+    blind = bool(cuts.unknown[others].any()) and _passes(cuts, others[cuts.unknown[others]], ring, radius)
+    return Edges(
+        outer=share(ring.radius + radius + gap), inner=share(inside) if inside > 0 else None, blind=blind
+    )
+
+
+def _own_depth(
+    cuts: Cuts, own: NDArray[np.intp], ring: Ring, centre: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """How deep the ring itself goes at each sample; without a flat closing turn, its shallower end."""
+    order = own[np.argsort(cuts.z[own].min(axis=1), kind="stable")]
+    turns = np.cumsum(cuts.sweep[order]) / FULL_TURN
+    deepest = order[: int(np.searchsorted(turns, 2.0)) + 1]
+    points = centre + ring.radius * _AROUND
+    distance, height = _nearest(cuts, deepest, points)
+    depth = np.asarray(np.where(distance < 0.05, height, np.inf).min(axis=1))
+    depth = np.where(np.isfinite(depth), depth, ring.z[1])
+    return depth if ring.flat else np.full(len(depth), depth.max())
+
+
+def _passes(cuts: Cuts, which: NDArray[np.intp], ring: Ring, radius: float) -> bool:
+    """Whether a path of a cutter of unknown size comes within the ring's outer edge as deep as it."""
+    deep = which[cuts.z[which].min(axis=1) <= ring.z[1] + SAME_DEPTH]
+    if not len(deep):
+        return False
+    distance, _ = _nearest(cuts, deep, np.array([ring.centre]))
+    return bool((distance <= ring.radius + 2 * radius).any())
