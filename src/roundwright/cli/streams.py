@@ -1,0 +1,183 @@
+"""Every byte that comes in or goes out: the only module, with shared.py, that opens files.
+
+A file is written whole or not at all, and standard output gets its bytes at the very end.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+import stat
+import sys
+from codecs import BOM_UTF8, BOM_UTF16_BE, BOM_UTF16_LE
+from collections.abc import Iterator
+from pathlib import Path
+
+from roundwright.errors import Place, RoundwrightError
+
+#: stands for standard input or standard output in place of a path.
+STANDARD = "-"
+_BINARY = getattr(os, "O_BINARY", 0)  # one system translates line ends otherwise
+_CREATE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY
+
+StrPath = str | os.PathLike[str]
+
+
+class BrokenStream(Exception):
+    """Whoever read our standard output has gone away: end quietly."""
+
+
+@contextlib.contextmanager
+def _plainly(doing: str, path: StrPath, cure: str) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        reason = (error.strerror or type(error).__name__).lower()
+        raise RoundwrightError(
+            f"{doing} failed: {reason}", place=Place(os.fspath(path)), cure=cure
+        ) from error
+    except ValueError as error:  # a NUL character in a path
+        raise RoundwrightError(f"this is no file name: {os.fspath(path)!r}", cure=cure) from error
+
+
+def read_bytes(path: StrPath) -> bytes:
+    """All bytes of a file. Raises RoundwrightError where it cannot be read."""
+    with _plainly("reading", path, "Check the name, and that you may read it."):
+        return Path(path).read_bytes()
+
+
+def read_text(path: StrPath) -> str:
+    """A text file in UTF-8, with or without a byte order mark, which is dropped; line ends as they are.
+
+    Raises RoundwrightError where the file cannot be read or is not UTF-8.
+    """
+    data = read_bytes(path).removeprefix(BOM_UTF8)
+    place = Place(os.fspath(path))
+    cure = "Open it in a text editor and save it again with the encoding UTF-8."
+    if data.startswith((BOM_UTF16_LE, BOM_UTF16_BE)) or b"\0" in data:
+        raise RoundwrightError("this text is in UTF-16 or is no text", place=place, cure=cure)
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        place = Place(place.name, line)
+        raise RoundwrightError("a character here is not in UTF-8", place=place, cure=cure) from error
+
+
+def read_program_bytes(path: StrPath | None) -> bytes:
+    """The program's bytes, from standard input where `path` is None or "-"."""
+    if path is not None and os.fspath(path) != STANDARD:
+        return read_bytes(path)
+    if sys.stdin is None:
+        raise RoundwrightError("there is no standard input", cure="Name the program's file instead.")
+    with _plainly("reading", "standard input", "Name the program's file instead."):
+        return sys.stdin.buffer.read()
+
+
+def write_atomic(path: StrPath, data: bytes) -> None:
+    """Put `data` into a file at once: whoever looks sees the old file or the new one, never a part.
+
+    An existing file keeps its permissions, and a link stays a link to the file that is replaced. What
+    is no plain file (a device, a pipe) is written to directly. Raises RoundwrightError.
+    """
+    cure = "Nothing was changed. Check the folder, its free space, and that you may write there."
+    with _plainly("writing", path, cure):
+        target = Path(os.path.realpath(path))
+        mode = _mode_of(target)
+        if mode is not None and not stat.S_ISREG(mode):
+            target.write_bytes(data)
+            return
+        if mode is not None and not os.access(target, os.W_OK):
+            raise PermissionError(None, "the file is write-protected")
+        draft = target.with_name(f".{target.name[:200]}.{secrets.token_hex(6)}.part")
+        try:
+            _create(draft, data, mode)
+            os.replace(draft, target)
+        except BaseException:  # Ctrl-C too must leave nothing behind
+            draft.unlink(missing_ok=True)
+            raise
+
+
+def backup(path: StrPath) -> Path:
+    """Copy a file to NAME.bak, or .bak2, .bak3, … where older backups stand; the copy's path."""
+    with _plainly("making a backup", path, "Nothing was changed. Use -o to write another file."):
+        source = Path(os.path.realpath(path))
+        data = source.read_bytes()
+        mode = source.stat().st_mode
+        for number in range(1, 10_000):
+            copy = source.with_name(f"{source.name}.bak{number if number > 1 else ''}")
+            with contextlib.suppress(FileExistsError):
+                _create(copy, data, mode)
+                return copy
+        raise FileExistsError(None, "there are 9999 backups already")
+
+
+def same_file(one: StrPath, other: StrPath) -> bool:
+    """Whether two paths lead to the same file, whether or not it exists."""
+    try:
+        return os.path.samefile(one, other)
+    except (OSError, ValueError):
+        return os.path.realpath(one) == os.path.realpath(other)
+
+
+def write_standard_output(data: bytes) -> None:
+    """Hand `data` out, in bytes, as the last act of a run.
+
+    Raises BrokenStream where the reader has gone, RoundwrightError where it cannot be written.
+    """
+    if sys.stdout is None:
+        raise RoundwrightError("there is no standard output", cure="Use -o to write a file.")
+    try:
+        with _plainly("writing", "standard output", "Use -o to write a file."):
+            sys.stdout.flush()
+            sys.stdout.buffer.write(data)
+            sys.stdout.buffer.flush()
+    except RoundwrightError as error:
+        _silence_standard_output()
+        if isinstance(error.__cause__, BrokenPipeError):
+            raise BrokenStream from error
+        raise
+
+
+def text_for_output(text: str) -> bytes:
+    """Text as the terminal or pipe of standard output wants it; what it cannot show is escaped."""
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    return text.replace("\n", os.linesep).encode(encoding, errors="backslashreplace")
+
+
+def say(text: str) -> None:
+    """A line for people, on standard error; a reader that has gone is no reason to fail."""
+    if sys.stderr is not None:
+        with contextlib.suppress(OSError, ValueError):
+            print(text, file=sys.stderr, flush=True)
+
+
+def _mode_of(path: Path) -> int | None:
+    try:
+        return path.stat().st_mode
+    except FileNotFoundError:
+        return None
+
+
+def _create(path: Path, data: bytes, mode: int | None) -> None:
+    """Write a file that must not exist yet, down to the disk; none is left behind on failure."""
+    handle = os.open(path, _CREATE, 0o666)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        if mode is not None:
+            path.chmod(stat.S_IMODE(mode))
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
+
+
+def _silence_standard_output() -> None:
+    """Keep the interpreter from complaining at its end about bytes that nobody takes."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
