@@ -37,6 +37,7 @@ class Cuts:
     radius: NDArray[np.float64]
     begin: NDArray[np.float64]  # radians, where the arc begins counter-clockwise
     sweep: NDArray[np.float64]  # radians, always positive
+    ccw: NDArray[np.bool_]  # whether the move itself runs counter-clockwise
     unknown: NDArray[np.bool_]  # the cutter's size is not known
     low: NDArray[np.float64]  # (k, 2) bounding box with reach
     high: NDArray[np.float64]
@@ -72,7 +73,8 @@ def gather_cuts(moves: Moves, cutters: Mapping[int, Cutter | None], frame: int, 
         centre=centre,
         radius=radius,
         begin=angle,
-        sweep=sweep,
+        sweep=np.abs(sweep),
+        ccw=sweep > 0,
         unknown=unknown,
         low=low,
         high=high,
@@ -116,7 +118,7 @@ def _curves(
     start = moves.start[row][:, [first, second]] * GRAIN - centre
     begin = np.arctan2(start[:, 1], start[:, 0])
     begin = np.where(sweep < 0, begin + sweep, begin)
-    return arc, centre, radius, begin, np.abs(sweep)
+    return arc, centre, radius, begin, sweep
 
 
 def near(cuts: Cuts, centre: tuple[float, float], radius: float) -> NDArray[np.intp]:
@@ -125,11 +127,11 @@ def near(cuts: Cuts, centre: tuple[float, float], radius: float) -> NDArray[np.i
     low, high = c - radius, c + radius
     blocks = np.flatnonzero(((cuts.block_low <= high) & (cuts.block_high >= low)).all(axis=1))
     if not len(blocks):
-        return blocks
+        return np.empty(0, dtype=np.intp)
     members = (blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel()
     members = members[members < len(cuts.row)]
     hit = ((cuts.low[members] <= high) & (cuts.high[members] >= low)).all(axis=1)
-    return members[hit]
+    return np.asarray(members[hit])
 
 
 def swept(
@@ -169,18 +171,18 @@ def _nearest(
 def _nearest_on_arcs(
     cuts: Cuts, which: NDArray[np.intp], points: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """As `_nearest`, for arcs; t runs from the programmed start to the end, last turn where there are more."""
+    """As `_nearest`, for arcs; of several turns the deepest counts."""
     offset = points[:, None, :] - cuts.centre[which]
     distance = np.hypot(offset[:, :, 0], offset[:, :, 1])
     angle = (np.arctan2(offset[:, :, 1], offset[:, :, 0]) - cuts.begin[which]) % FULL_TURN
     sweep = cuts.sweep[which]
     turns = np.floor((sweep - angle) / FULL_TURN)
     inside = turns >= 0
+    once, last = angle / sweep, (angle + np.maximum(turns, 0) * FULL_TURN) / sweep
+    early, late = np.where(cuts.ccw[which], once, 1 - last), np.where(cuts.ccw[which], last, 1 - once)
+    falls = cuts.z[which, 1] <= cuts.z[which, 0]
     to_ends = [np.hypot(*np.moveaxis(points[:, None, :] - p[which], 2, 0)) for p in (cuts.start, cuts.end)]
-    nearest_end = to_ends[1] < to_ends[0]
-    t = np.where(inside, (angle + np.maximum(turns, 0) * FULL_TURN) / sweep, nearest_end)
-    lowest_first = cuts.z[which, 0] < cuts.z[which, 1]
-    t = np.where(inside & lowest_first & (sweep > FULL_TURN), angle / sweep, t)
+    t = np.where(inside, np.where(falls, late, early), to_ends[1] < to_ends[0])
     return np.where(inside, np.abs(distance - cuts.radius[which]), np.minimum(*to_ends)), t
 
 

@@ -1,0 +1,181 @@
+"""The census: every circular feature of the program, numbered, with its side and what speaks against it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from roundwright.find.decoy import Doubt, doubt_of, is_taper
+from roundwright.find.feature import Feature, Ring
+from roundwright.find.ring import SAME_DEPTH, find_rings, sameness
+from roundwright.find.side import Verdict, Witness, compensated, cut_of, fill_silence, judge, led
+from roundwright.find.stack import Judge, Judged, clearing_for, connected, merge_turns, stacks_of
+from roundwright.settings import Cut, Cutter, Machine, Settings, Side
+from roundwright.trace.moves import Moves
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """A feature before it has a number."""
+
+    wall: Judged
+    clearing: tuple[Ring, ...]
+    doubt: Doubt | None
+
+
+def find_features(
+    moves: Moves, cutters: Mapping[int, Cutter | None], machine: Machine, settings: Settings
+) -> tuple[Feature, ...]:
+    """All circular features of a program, in the order of their first wall moves, as C1, C2, ….
+
+    `cutters` gives the tool of each section by index, None where it is not known.
+    """
+    rings = merge_turns(find_rings(moves), moves)
+    judge_ring = Judge(moves, cutters, machine)
+    drafts = [
+        draft
+        for stack in stacks_of(rings, moves)
+        for draft in _drafts([judge_ring(ring) for ring in stack], moves, machine)
+    ]
+    drafts.sort(key=lambda draft: draft.wall.ring.rows[0])
+    ring_rows = {row for ring in rings for row in ring.rows}
+    return tuple(
+        _feature(f"C{k}", draft, moves, machine, settings, ring_rows) for k, draft in enumerate(drafts, 1)
+    )
+
+
+def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Draft]:
+    """The features of the rings round one centre."""
+    drafts: list[Draft] = []
+    for group in connected(stack):
+        walls = [one for one in group if one.wall]
+        clearing: dict[int, list[Ring]] = {}
+        loose: list[Judged] = []
+        for one in group:
+            if not one.wall:
+                home = clearing_for(one, walls)
+                if home is None:
+                    loose.append(one)
+                else:
+                    clearing.setdefault(home, []).append(one.ring)
+        taper = is_taper([wall.ring for wall in walls])
+        for k, wall in enumerate(walls):
+            doubt = doubt_of(moves, machine, wall)
+            if doubt is None and taper:
+                doubt = Doubt(
+                    "taper", "its rings grow or shrink steadily with depth: a taper has no one size"
+                )
+            drafts.append(Draft(wall, tuple(clearing.get(k, ())), doubt))
+        drafts.extend(Draft(one, (), doubt_of(moves, machine, one) or _cut_away(one)) for one in loose)
+    return drafts
+
+
+def _cut_away(one: Judged) -> Doubt:
+    edges = one.edges
+    left = max(edges.outer, edges.inner or 0.0) if edges else 0.0
+    return Doubt("cut-away", f"other cuts remove its surface ({left:.0%} of it survives)")
+
+
+def _feature(
+    name: str,
+    draft: Draft,
+    moves: Moves,
+    machine: Machine,
+    settings: Settings,
+    ring_rows: Collection[int],
+) -> Feature:
+    one, ring = draft.wall, draft.wall.ring
+    clockwise = _clockwise(moves, ring, machine)
+    turn = _last_turn(moves, ring)
+    verdict = _verdict(name, draft, moves, clockwise, settings, ring_rows)
+    doubt = draft.doubt or _side_doubt(name, verdict)
+    rows = [row for r in (ring, *draft.clearing) for row in r.rows]
+    survives = _survives(one, verdict.side)
+    cut: Cut = cut_of(verdict.side, turn, clockwise)
+    return Feature(
+        id=name,
+        side=verdict.side,
+        evidence=verdict.evidence,
+        wall=ring,
+        clearing=draft.clearing,
+        frame=moves.frames[ring.frame],
+        cutter=one.cutter,
+        diameter=_diameter(one, verdict.side),
+        cut=cut,
+        lines=(int(moves.line[min(rows)]), int(moves.line[max(rows)])),
+        fault=doubt.fault if doubt else "",
+        why=doubt.why if doubt else "",
+        notes=_notes(ring, survives),
+        survives=survives,
+    )
+
+
+def _verdict(
+    name: str,
+    draft: Draft,
+    moves: Moves,
+    clockwise: bool,
+    settings: Settings,
+    ring_rows: Collection[int],
+) -> Verdict:
+    ring = draft.wall.ring
+    if name in settings.sides:
+        return Verdict(settings.sides[name], "as you said for this feature")
+    witnesses: list[Witness] = [draft.wall.witness] if draft.wall.witness else []
+    witnesses += compensated(moves, ring)
+    slack = 2 * sameness(moves, inch=moves.states[int(moves.state[ring.rows[0]])].inch)
+    witnesses += led(moves, ring, ring_rows, slack)
+    return fill_silence(judge(witnesses), ring, clockwise, settings)
+
+
+def _side_doubt(name: str, verdict: Verdict) -> Doubt | None:
+    if verdict.side != "unknown":
+        return None
+    what = verdict.against or "nothing in the path tells hole from boss"
+    return Doubt("side-unknown", f"{what}; settle it with --side {name}=hole or --side {name}=boss")
+
+
+def _clockwise(moves: Moves, ring: Ring, machine: Machine) -> bool:
+    spindle = moves.states[int(moves.state[ring.rows[-1]])].spindle
+    return machine.clockwise if spindle in (0, 5) else spindle == 3
+
+
+def _last_turn(moves: Moves, ring: Ring) -> str:
+    """The turn of the last wall pass at full depth."""
+    if ring.turn != "both":
+        return ring.turn
+    n = ring.normal
+    deep = [
+        row
+        for row in ring.rows
+        if min(moves.start[row, n], moves.end[row, n]) * 1e-8 <= ring.z[1] + SAME_DEPTH
+    ]
+    return "ccw" if moves.motion[deep[-1]] == 3 else "cw"
+
+
+def _diameter(one: Judged, side: Side) -> float | None:
+    if one.cutter is None or not one.cutter.cylindrical or side == "unknown":
+        return None
+    path = 2 * one.ring.radius
+    contour = one.edges is not None and one.reach == 0.0
+    if side == "groove" or contour:
+        return path
+    return path + one.cutter.diameter if side == "hole" else path - one.cutter.diameter
+
+
+def _survives(one: Judged, side: Side) -> float:
+    if one.edges is None:
+        return 1.0
+    inner = 1.0 if one.edges.inner is None else one.edges.inner
+    if side == "hole":
+        return one.edges.outer
+    return inner if side == "boss" else min(one.edges.outer, inner)
+
+
+def _notes(ring: Ring, survives: float) -> tuple[str, ...]:
+    notes = []
+    if 0.0 < survives < 0.995:
+        notes.append(f"{survives:.0%} of its wall survives the other cuts")
+    if ring.turn == "both":
+        notes.append("passes run both ways; the last one at full depth counts")
+    return tuple(notes)

@@ -1,0 +1,109 @@
+"""What only looks like a hole or boss, and what must not be touched: faults with what would settle them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from roundwright.find.feature import Fault, Ring
+from roundwright.find.ring import SAME_DEPTH
+from roundwright.find.stack import Judged
+from roundwright.settings import Machine
+from roundwright.trace.moves import PLANE_NAMES, Moves
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Why a circle is left alone, and what would settle it."""
+
+    fault: Fault
+    why: str
+
+
+def doubt_of(moves: Moves, machine: Machine, one: Judged) -> Doubt | None:
+    """The first thing, if any, that speaks against correcting a single ring."""
+    for look in (_mode, _clean, _placed, _tool, _thread):
+        doubt = look(moves, machine, one)
+        if doubt is not None:
+            return doubt
+    return None
+
+
+def _mode(moves: Moves, machine: Machine, one: Judged) -> Doubt | None:
+    ring = one.ring
+    if machine.spindle_axis in PLANE_NAMES[ring.normal]:
+        return Doubt(
+            "unsupported-mode",
+            f"its plane {PLANE_NAMES[ring.normal]} is not square to the spindle ({machine.spindle_axis})",
+        )
+    states = {int(moves.state[row]) for row in ring.rows}
+    mode = next((moves.states[s].unsupported for s in states if moves.states[s].unsupported), "")
+    return Doubt("unsupported-mode", f"{mode} is in force here, which is not read") if mode else None
+
+
+def _clean(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
+    """Three arcs in a row that each go more than half way round: most likely the wrong way round."""
+    sweeps = dict(zip(moves.arcs.row.tolist(), moves.arcs.sweep.tolist(), strict=True))
+    long = [row for row in one.ring.rows if np.pi + 1e-3 < abs(sweeps[row]) < 2 * np.pi - 1e-3]
+    if any(b == a + 1 and c == b + 1 for a, b, c in zip(long, long[1:], long[2:], strict=False)):
+        return Doubt(
+            "not-clean",
+            "its arcs each go the long way round; check G2 against G3 and the signs of I, J, R",
+        )
+    return None
+
+
+def _placed(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
+    ring = one.ring
+    if not ring.known:
+        return Doubt("position-unknown", "where the tool stands before it cannot be read from the program")
+    rows = np.array(ring.rows)
+    bit = np.uint8(1 << ring.normal)
+    blind = ((moves.start_known[rows] & moves.end_known[rows] & bit) == 0).any()
+    if blind and (moves.end_known & bit).any():
+        return Doubt("position-unknown", "its depth cannot be read; give the depth axis before it")
+    return None
+
+
+def _tool(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
+    section = moves.sections[one.ring.section]
+    key = f"T{section.tool}" if section.tool is not None else f"@{one.ring.section}"
+    if section.doubtful:
+        return Doubt(
+            "tool-doubtful", f"{section.doubtful}; say which tool cuts: --tool @{one.ring.section}=TOOL"
+        )
+    if one.cutter is None:
+        name = f"tool {section.tool}" if section.tool is not None else f"the tool of section {key}"
+        settle = f"--tool {key.removeprefix('T')}=TOOL" if section.tool is not None else f"--tool {key}=TOOL"
+        return Doubt(
+            "tool-unknown", f"the diameter of {name} is not known; add it to the table or say {settle}"
+        )
+    if not one.cutter.cylindrical:
+        return Doubt("tool-shape", f"{one.cutter.name} is not cylindrical, its circles have no one diameter")
+    if one.edges is not None and one.edges.blind:
+        return Doubt(
+            "tool-unknown", "a tool of unknown diameter cuts here too; name the tool of every section"
+        )
+    return None
+
+
+def _thread(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
+    """A helix that climbs out as it cuts and has no flat closing turn."""
+    rows = np.array(one.ring.rows)
+    rise = (moves.end[rows, one.ring.normal] - moves.start[rows, one.ring.normal]) * 1e-8
+    if not one.ring.flat and (rise >= -SAME_DEPTH / 10).all() and rise.sum() > SAME_DEPTH:
+        return Doubt("thread", "the helix climbs out as it cuts and has no flat turn: most likely a thread")
+    return None
+
+
+def is_taper(walls: Sequence[Ring]) -> bool:
+    """Four or more wall rings on one centre whose radius changes monotonically with depth."""
+    levels = sorted(walls, key=lambda ring: -ring.z[1])
+    if len(levels) < 4:
+        return False
+    steps = [(b.radius - a.radius, a.z[1] - b.z[1]) for a, b in pairwise(levels)]
+    down = all(dz > SAME_DEPTH for _, dz in steps)
+    return down and (all(dr > 0 for dr, _ in steps) or all(dr < 0 for dr, _ in steps))

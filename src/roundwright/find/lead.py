@@ -1,0 +1,65 @@
+"""Leads: the moves between a ring and the plunge, retract or rapid beyond."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+import numpy as np
+
+from roundwright.trace.moves import PLANE_AXES, Motion, Moves
+
+#: a chain of more moves than this is no lead but other work.
+LONGEST_LEAD = 4
+
+CUTTING = (Motion.LINE, Motion.CW, Motion.CCW)
+
+
+def moves_in_plane(moves: Moves, row: int, normal: int) -> bool:
+    """Whether the move goes anywhere in the plane: arcs always do."""
+    if moves.motion[row] in (Motion.CW, Motion.CCW):
+        return True
+    first, second = PLANE_AXES[normal]
+    return bool((moves.start[row, [first, second]] != moves.end[row, [first, second]]).any())
+
+
+def is_lead(moves: Moves, row: int, normal: int) -> bool:
+    """Whether the move can be part of a lead: it cuts, and not only up or down."""
+    return moves.motion[row] in CUTTING and moves_in_plane(moves, row, normal)
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """The chain beside a ring, from the ring outwards; `far` is its far end in the plane, mm.
+
+    `open_end` tells that the chain ends in a plunge, retract, rapid or the program's end, and not on
+    another ring or in other work.
+    """
+
+    rows: tuple[int, ...]
+    far: tuple[float, float]
+    open_end: bool
+
+
+def lead(moves: Moves, row: int, step: int, normal: int, ring_rows: Collection[int]) -> Lead | None:
+    """The chain before (`step` -1) or behind (`step` 1) a ring's outermost move; None where there is none."""
+    rows: list[int] = []
+    at = row + step
+    while 0 <= at < len(moves) and at not in ring_rows and is_lead(moves, at, normal):
+        rows.append(at)
+        at += step
+        if len(rows) > LONGEST_LEAD:
+            return None
+    if not rows:
+        return None
+    position = moves.start[rows[-1]] if step < 0 else moves.end[rows[-1]]
+    far = position[list(PLANE_AXES[normal])] * 1e-8
+    return Lead(tuple(rows), (float(far[0]), float(far[1])), not (0 <= at < len(moves) and at in ring_rows))
+
+
+def laps(rows: tuple[int, ...]) -> list[tuple[int, int]]:
+    """First and last row of each unbroken run of a ring's moves."""
+    cuts = np.flatnonzero(np.diff(rows) > 1)
+    firsts = [rows[0], *(rows[int(k) + 1] for k in cuts)]
+    lasts = [*(rows[int(k)] for k in cuts), rows[-1]]
+    return list(zip(firsts, lasts, strict=True))

@@ -1,0 +1,118 @@
+"""Hole or boss: each witness is a function; all that speak must agree."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from math import hypot
+
+from roundwright.find.feature import Ring
+from roundwright.find.lead import Lead, laps, lead
+from roundwright.find.wall import Edges
+from roundwright.settings import Cut, Settings, Side
+from roundwright.trace.moves import Moves
+from roundwright.units import MICROMETRE
+
+#: an edge of which less than this share survives is no wall.
+QUARTER = 0.25
+#: a core thinner than this share of the cutter is a sliver, not a boss.
+_SLIVER = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Witness:
+    """What one piece of geometry says of a ring's side, in words a machinist uses."""
+
+    side: Side
+    words: str
+
+
+def left_over(edges: Edges, ring: Ring, reach: float) -> tuple[bool, bool]:
+    """Whether the outer and the inner edge of a ring are walls: at least a quarter of them survives."""
+    core = edges.inner is not None and ring.radius - reach >= _SLIVER * 2 * reach
+    return edges.outer >= QUARTER, core and (edges.inner or 0.0) >= QUARTER
+
+
+def cleared(edges: Edges, ring: Ring, reach: float) -> Witness | None:
+    """(a) Which side of the ring is cleared, by the cutter itself or by other cuts."""
+    outer, inner = left_over(edges, ring, reach)
+    if outer and not inner:
+        whole = edges.inner is None or ring.radius - reach < _SLIVER * 2 * reach
+        return Witness(
+            "hole", "the cutter sweeps the whole inside" if whole else "inside cleared by other cuts"
+        )
+    return Witness("boss", "outside cleared by other cuts") if inner and not outer else None
+
+
+def compensated(moves: Moves, ring: Ring) -> Iterator[Witness]:
+    """(b) The compensation side together with the turn."""
+    for row in (ring.rows[0], ring.rows[-1]):
+        side = moves.states[int(moves.state[row])].compensation
+        if side == 40 or ring.turn == "both":
+            return
+        left, inner = side == 41, (side == 41) == (ring.turn == "ccw")
+        turn = "counter-clockwise" if ring.turn == "ccw" else "clockwise"
+        words = f"compensation {'left' if left else 'right'} of a {turn} path"
+        yield Witness("hole" if inner else "boss", words)
+
+
+def led(moves: Moves, ring: Ring, ring_rows: Collection[int], slack: float) -> Iterator[Witness]:
+    """(c), (d) Where leads come from and go to, and so where the cutter plunges."""
+    for first, last in laps(ring.rows):
+        for step, row in ((-1, first), (1, last)):
+            chain = lead(moves, row, step, ring.normal, ring_rows)
+            side = _far_side(chain, ring, slack) if chain and chain.open_end else None
+            if side:
+                name = "lead-in from" if step < 0 else "lead-out to the"
+                yield Witness(side, f"{name} {'inside' if side == 'hole' else 'outside'}")
+
+
+def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
+    distance = hypot(chain.far[0] - ring.centre[0], chain.far[1] - ring.centre[1])
+    if abs(distance - ring.radius) <= max(slack, 10 * MICROMETRE):
+        return None
+    return "hole" if distance < ring.radius else "boss"
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The side and how it is known; `against` names both witnesses where they contradict each other."""
+
+    side: Side
+    evidence: str
+    against: str = ""
+
+
+def judge(witnesses: Collection[Witness]) -> Verdict:
+    """One side where all agree, unknown where none speaks or two disagree."""
+    words = list(dict.fromkeys(w.words for w in witnesses))
+    sides = {w.side for w in witnesses}
+    if len(sides) == 1:
+        return Verdict(next(iter(sides)), "; ".join(words))
+    if not sides:
+        return Verdict("unknown", "nothing in the path tells hole from boss")
+    hole = next(w.words for w in witnesses if w.side == "hole")
+    boss = next(w.words for w in witnesses if w.side != "hole")
+    return Verdict("unknown", "; ".join(words), f"{hole} says hole, but {boss} says boss")
+
+
+def fill_silence(verdict: Verdict, ring: Ring, clockwise: bool, settings: Settings) -> Verdict:
+    """Let what the caller says stand where the path says nothing; it never outvotes evidence."""
+    if verdict.side != "unknown" or verdict.against:
+        return verdict
+    if settings.cut and ring.turn != "both":
+        climbs_inside = (ring.turn == "ccw") == clockwise
+        side: Side = "hole" if climbs_inside == (settings.cut == "climb") else "boss"
+        return Verdict(side, f"nothing in the path tells; {settings.cut} cut taken as said")
+    if settings.side:
+        return Verdict(settings.side, f"nothing in the path tells; {settings.side} taken as said")
+    return verdict
+
+
+def cut_of(side: Side, turn: str, clockwise: bool) -> Cut:
+    """Climb or conventional: a clockwise spindle climbs counter-clockwise in a hole, clockwise on a boss."""
+    if side == "groove":
+        return "both"
+    if side == "unknown" or turn == "both":
+        return "unknown"
+    return "climb" if (side == "hole") == ((turn == "ccw") == clockwise) else "conventional"

@@ -1,0 +1,173 @@
+"""Stacks: the rings round one centre, sorted into walls and the rings that clear for them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import hypot
+
+import numpy as np
+
+from roundwright.find.feature import Ring
+from roundwright.find.ring import SAME_DEPTH, sameness
+from roundwright.find.side import Witness, cleared, left_over
+from roundwright.find.wall import Cuts, Edges, edges_of, gather_cuts
+from roundwright.settings import Cutter, Machine
+from roundwright.trace.moves import PLANE_NAMES, Moves
+from roundwright.units import MICROMETRE
+
+_CELL = 0.5  # mm
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A ring with what its edges say. `edges` is None where they could not be judged."""
+
+    ring: Ring
+    cutter: Cutter | None
+    reach: float  # from the path to the surface: the cutter's radius, 0 where the path is the contour
+    edges: Edges | None
+    witness: Witness | None
+
+    @property
+    def wall(self) -> bool:
+        """Whether the ring leaves a surface; one that could not be judged may."""
+        return self.edges is None or any(left_over(self.edges, self.ring, self.reach))
+
+    @property
+    def band(self) -> tuple[float, float]:
+        """Inner and outer radius of what the ring sweeps."""
+        return self.ring.radius - self.reach, self.ring.radius + self.reach
+
+
+def merge_turns(rings: Sequence[Ring], moves: Moves) -> list[Ring]:
+    """Bring together what one cutter runs on one circle in both directions."""
+    merged: list[Ring] = []
+    by_kind: dict[tuple[int, int, int], list[int]] = {}
+    for ring in rings:
+        kind = (ring.frame, ring.normal, ring.section)
+        twin = next(
+            (k for k in by_kind.get(kind, ()) if ring.known and _same_circle(merged[k], ring, moves)), None
+        )
+        if twin is None:
+            by_kind.setdefault(kind, []).append(len(merged))
+            merged.append(ring)
+        else:
+            merged[twin] = _joined(merged[twin], ring)
+    return merged
+
+
+def _same_circle(a: Ring, b: Ring, moves: Moves) -> bool:
+    tolerance = _tolerance(moves, a)
+    return (
+        a.known
+        and a.turn != b.turn
+        and _apart(a, b) <= 2 * tolerance
+        and abs(a.radius - b.radius) <= 2 * tolerance
+    )
+
+
+def _tolerance(moves: Moves, ring: Ring) -> float:
+    return sameness(moves, inch=moves.states[int(moves.state[ring.rows[0]])].inch)
+
+
+def _apart(a: Ring, b: Ring) -> float:
+    return hypot(a.centre[0] - b.centre[0], a.centre[1] - b.centre[1])
+
+
+def _joined(a: Ring, b: Ring) -> Ring:
+    return replace(
+        a,
+        rows=tuple(sorted((*a.rows, *b.rows))),
+        turn="both",
+        z=(max(a.z[0], b.z[0]), min(a.z[1], b.z[1])),
+        passes=a.passes + b.passes,
+        forms=tuple(dict.fromkeys((*a.forms, *b.forms))),
+        flat=(a if a.z[1] <= b.z[1] + SAME_DEPTH else b).flat,
+    )
+
+
+def stacks_of(rings: Sequence[Ring], moves: Moves) -> list[list[Ring]]:
+    """Rings by centre, within a frame and plane; a ring in an unknown position stands alone."""
+    stacks: list[list[Ring]] = []
+    cells: dict[tuple[int, int, int, int], list[int]] = {}
+    for ring in rings:
+        x, y = (int(np.floor(c / _CELL)) for c in ring.centre)
+        near = (
+            k
+            for i in (-1, 0, 1)
+            for j in (-1, 0, 1)
+            for k in cells.get((ring.frame, ring.normal, x + i, y + j), ())
+        )
+        slack = 3 * _tolerance(moves, ring)
+        home = next((k for k in near if ring.known and _apart(stacks[k][0], ring) <= slack), None)
+        if home is not None:
+            stacks[home].append(ring)
+            continue
+        if ring.known:
+            cells.setdefault((ring.frame, ring.normal, x, y), []).append(len(stacks))
+        stacks.append([ring])
+    return stacks
+
+
+class Judge:
+    """Judges rings by their edges; keeps the cuts of each frame and plane at hand."""
+
+    def __init__(self, moves: Moves, cutters: Mapping[int, Cutter | None], machine: Machine) -> None:
+        self._moves = moves
+        self._cutters = cutters
+        self._machine = machine
+        self._cuts: dict[tuple[int, int], Cuts] = {}
+
+    def __call__(self, ring: Ring) -> Judged:
+        """Judge one ring."""
+        cutter = self._cutters.get(ring.section)
+        sound = cutter is not None and cutter.cylindrical and ring.known
+        if cutter is None or not sound or PLANE_NAMES[ring.normal] in self._off_axis:
+            return Judged(ring, cutter, 0.0, None, None)
+        state = self._moves.states[int(self._moves.state[ring.rows[0]])]
+        contour = state.compensation != 40 and self._machine.contour
+        reach = 0.0 if contour else cutter.diameter / 2
+        gap = max(3 * _tolerance(self._moves, ring), 10 * MICROMETRE)
+        edges = edges_of(self._of(ring.frame, ring.normal), ring, reach, gap)
+        return Judged(ring, cutter, reach, edges, None if contour else cleared(edges, ring, reach))
+
+    @property
+    def _off_axis(self) -> tuple[str, ...]:
+        return tuple(name for name in PLANE_NAMES if self._machine.spindle_axis in name)
+
+    def _of(self, frame: int, normal: int) -> Cuts:
+        key = frame, normal
+        if key not in self._cuts:
+            self._cuts[key] = gather_cuts(self._moves, self._cutters, frame, normal)
+        return self._cuts[key]
+
+
+def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:
+    """Which wall a ring without a wall of its own clears for: the next one in whose cut it vanishes.
+
+    Outwards for a hole, inwards for a boss, through bands that overlap; None where there is none.
+    """
+    best: tuple[float, int] | None = None
+    for k, wall in enumerate(walls):
+        outwards = wall.ring.radius - ring.ring.radius
+        if wall.witness is not None and wall.witness.side == "boss":
+            outwards = -outwards
+        deep = wall.ring.z[1] <= ring.ring.z[1] + SAME_DEPTH
+        if outwards > 0 and deep and (best is None or outwards < best[0]):
+            best = outwards, k
+    return None if best is None else best[1]
+
+
+def connected(judged: Sequence[Judged]) -> list[list[Judged]]:
+    """Rings of one stack whose swept bands overlap, chained together."""
+    groups: list[list[Judged]] = []
+    top = -np.inf
+    for one in sorted(judged, key=lambda j: j.band):
+        if groups and one.band[0] <= top:
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+            top = -np.inf
+        top = max(top, one.band[1])
+    return groups
