@@ -1,1 +1,5 @@
-"""The cli room."""
+"""The command line: `main` is the command `roundwright`; one command a file."""
+
+from roundwright.cli.group import main
+
+__all__ = ["main"]

@@ -1,0 +1,134 @@
+"""The command `roundwright`: its commands, loaded only when one is called, and how a run ends."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+import click
+
+from roundwright.cli.streams import BrokenStream, say
+from roundwright.errors import RoundwrightError
+
+CAUTION = (
+    "Caution: before it cuts, read the listing and run the corrected program in the air, clear of clamps "
+    "and vice. The machine's manual, local rules and trained people come first."
+)
+
+REFUSED = 1
+INTERRUPTED = 130  # what shells expect of a command that Ctrl-C ended
+
+#: name: (module, attribute, what `roundwright --help` says of it), in the order of the help.
+COMMANDS = {
+    "correct": (
+        "roundwright.cli.correct",
+        "correct",
+        "Correct a finished program's holes and bosses, or list them.",
+    ),
+    "table": ("roundwright.cli.table", "table", "Keep the calibration table of a machine."),
+}
+
+
+class Commands(click.Group):
+    """A group whose commands are imported when they are called, and whose every end is a plain one."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands' names, in the order in which a user meets them."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the command; None where there is none of that name."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, attribute, _ = COMMANDS[cmd_name]
+        command = getattr(importlib.import_module(module), attribute)
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, _, text) in COMMANDS.items()])
+
+    def main(
+        self,
+        args: Sequence[str] | None = None,
+        prog_name: str | None = None,
+        complete_var: str | None = None,
+        standalone_mode: bool = True,
+        windows_expand_args: bool = True,
+        **extra: Any,
+    ) -> Any:
+        """Run, and end with the exit status of the contract; see `click.Command.main`."""
+
+        def run() -> Any:
+            return super(Commands, self).main(
+                args, prog_name, complete_var, False, windows_expand_args, **extra
+            )
+
+        if not standalone_mode:
+            return run()
+        sys.exit(_status(run))
+
+
+def _status(run: Any) -> int:
+    """Run a command; its exit status is what it returns, or follows from how it ended."""
+    try:
+        status = run()
+    except RoundwrightError as error:
+        say(f"roundwright: {error}")
+        return REFUSED
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except click.Abort as error:
+        if isinstance(error.__cause__, EOFError):
+            say("roundwright: the input ended before the question was answered. Nothing was changed.")
+            return REFUSED
+        return INTERRUPTED
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenStream:
+        return REFUSED
+    return status if isinstance(status, int) else 0
+
+
+def _say_version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
+    if not wanted or ctx.resilient_parsing:
+        return
+    try:
+        number = version("roundwright")
+    except PackageNotFoundError:
+        number = "(not installed)"
+    click.echo(f"roundwright {number}")
+    ctx.exit()
+
+
+@click.group(
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    epilog=CAUTION,
+)
+@click.option(
+    "--version",
+    is_flag=True,
+    expose_value=False,
+    is_eager=True,
+    callback=_say_version,
+    help="Say which version this is.",
+)
+def main() -> None:
+    """Make circles come out to size.
+
+    Reads a finished G-code program, finds its holes and bosses, and corrects each one from the
+    machine's own calibration table.
+
+    \b
+    Examples:
+      roundwright table new -o router.toml
+      roundwright correct -t router.toml --dry-run panel.nc
+      roundwright correct -t router.toml -o panel-c.nc panel.nc
+    """

@@ -1,0 +1,32 @@
+"""Finds the data files that the product carries: schemas, published values, dialects."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+from pathlib import Path
+
+_PACKED = files("roundwright") / "_shared"  # in a wheel
+_CHECKOUT = Path(__file__).resolve().parents[2] / "shared"  # in a checkout or an editable install
+
+
+def shared_file(*parts: str) -> Traversable:
+    """The file shared/PARTS, wherever this installation keeps it.
+
+    Raises FileNotFoundError where it is in neither place: the installation is broken.
+    """
+    for base in (_PACKED, _CHECKOUT):
+        found = base.joinpath(*parts)
+        if found.is_file():
+            return found
+    raise FileNotFoundError(f"roundwright is not installed whole: shared/{'/'.join(parts)} is missing")
+
+
+def shared_text(*parts: str) -> str:
+    """The text of shared/PARTS, UTF-8."""
+    return shared_file(*parts).read_text(encoding="utf-8")
+
+
+def shared_bytes(*parts: str) -> bytes:
+    """The bytes of shared/PARTS."""
+    return shared_file(*parts).read_bytes()
