@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
@@ -53,28 +53,15 @@ class Commands(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl([(name, text) for name, (_, _, text) in COMMANDS.items()])
 
-    def main(
-        self,
-        args: Sequence[str] | None = None,
-        prog_name: str | None = None,
-        complete_var: str | None = None,
-        standalone_mode: bool = True,
-        windows_expand_args: bool = True,
-        **extra: Any,
-    ) -> Any:
-        """Run, and end with the exit status of the contract; see `click.Command.main`."""
-
-        def run() -> Any:
-            return super(Commands, self).main(
-                args, prog_name, complete_var, False, windows_expand_args, **extra
-            )
-
-        if not standalone_mode:
-            return run()
-        sys.exit(_status(run))
+    def main(self, *args: Any, **extra: Any) -> Any:
+        """Run, and end with the exit status of the contract; takes what `click.Command.main` takes."""
+        plain = {**extra, "standalone_mode": False}
+        if not extra.get("standalone_mode", True):
+            return super().main(*args, **plain)
+        sys.exit(_status(lambda: super(Commands, self).main(*args, **plain)))
 
 
-def _status(run: Any) -> int:
+def _status(run: Callable[[], Any]) -> int:
     """Run a command; its exit status is what it returns, or follows from how it ended."""
     try:
         status = run()
@@ -107,8 +94,22 @@ def _say_version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
     ctx.exit()
 
 
+_HELP = """Make circles come out to size.
+
+Reads a finished G-code program, finds its holes and bosses, and corrects
+each one from the machine's own calibration table.
+
+\b
+Examples:
+  roundwright table new -o router.toml
+  roundwright correct -t router.toml --dry-run panel.nc
+  roundwright correct -t router.toml -o panel-c.nc panel.nc
+"""
+
+
 @click.group(
     cls=Commands,
+    help=_HELP,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
     epilog=CAUTION,
 )
@@ -121,14 +122,4 @@ def _say_version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
     help="Say which version this is.",
 )
 def main() -> None:
-    """Make circles come out to size.
-
-    Reads a finished G-code program, finds its holes and bosses, and corrects each one from the
-    machine's own calibration table.
-
-    \b
-    Examples:
-      roundwright table new -o router.toml
-      roundwright correct -t router.toml --dry-run panel.nc
-      roundwright correct -t router.toml -o panel-c.nc panel.nc
-    """
+    """Hold the commands together; does nothing itself."""
