@@ -1,0 +1,137 @@
+"""What the displaced path would do to its surroundings: walls lost, neighbours met, cuts into air."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import hypot
+
+import numpy as np
+
+from roundwright.find import Feature
+from roundwright.plan.plan import ArcTarget, Reason
+from roundwright.plan.shift import Obstacle, Shift
+from roundwright.trace.moves import PLANE_AXES, Arcs, Moves
+from roundwright.units import MICROMETRE, PER_UNIT
+
+Census = Callable[[Moves], tuple[Feature, ...]]
+#: of a wall's samples; one sample is 1/180.
+_LOST_SHARE = 0.012
+
+
+def displaced(moves: Moves, shift: Shift) -> Moves:
+    """The moves as they will be: new ends and circles, before any rounding to written decimals."""
+    start, end = moves.start.copy(), moves.end.copy()
+    for row, vector in shift.vectors.items():
+        step = np.rint(np.array(vector) * PER_UNIT).astype(np.int64)
+        end[row] += step
+        if row + 1 < len(moves) and _frame(moves, row + 1) == _frame(moves, row):
+            start[row + 1] += step
+    return replace(moves, start=start, end=end, arcs=_displaced_arcs(moves, shift.arcs, start, end))
+
+
+def _frame(moves: Moves, row: int) -> int:
+    return moves.states[int(moves.state[row])].frame
+
+
+def _displaced_arcs(
+    moves: Moves, targets: Mapping[int, ArcTarget], start: np.ndarray, end: np.ndarray
+) -> Arcs:
+    arcs = moves.arcs
+    centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
+    for row, target in targets.items():
+        k = int(np.searchsorted(arcs.row, row))
+        axes = list(PLANE_AXES[moves.states[int(moves.state[row])].normal])
+        old = _angle(moves.end[row][axes], arcs.centre[k]) - _angle(moves.start[row][axes], arcs.centre[k])
+        new = _angle(end[row][axes], target.centre) - _angle(start[row][axes], target.centre)
+        centre[k], radius[k] = target.centre, target.radius
+        sweep[k] += (new - old + np.pi) % (2 * np.pi) - np.pi
+    return replace(arcs, centre=centre, radius=radius, radius_end=radius, sweep=sweep)
+
+
+def _angle(point: np.ndarray, centre: np.ndarray | tuple[float, float]) -> float:
+    offset = point / PER_UNIT - np.array(centre)
+    return float(np.arctan2(offset[1], offset[0]))
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """A corrected feature and the diameter that is planned for it, mm."""
+
+    feature: Feature
+    diameter: float
+
+
+def clashes(before: Sequence[Feature], after: Sequence[Feature], aims: Sequence[Aim]) -> list[Obstacle]:
+    """Compare the features found on the displaced path with those found before."""
+    found = {feature.wall.rows: feature for feature in after}
+    planned = {aim.feature.id: aim for aim in aims}
+    obstacles: list[Obstacle] = []
+    for old in before:
+        new = found.get(old.wall.rows)
+        if old.id in planned:
+            obstacles += _kept(planned[old.id], new)
+        elif old.fault == "" and (new is None or new.survives < old.survives - _LOST_SHARE):
+            obstacles += [_meets(aim.feature, old) for aim in aims if _reaches(aim.feature, old)]
+    return obstacles + _meetings(before, planned)
+
+
+def _kept(aim: Aim, new: Feature | None) -> list[Obstacle]:
+    """Whether the planned ring is still the one that leaves the surface, and as much of it as before."""
+    old = aim.feature
+    if new is None or new.fault or new.side != old.side or new.diameter is None:
+        return [Obstacle(old.id, "would-cut-air", "the moved ring would no longer leave the surface")]
+    if abs(new.diameter - aim.diameter) > MICROMETRE:
+        return [Obstacle(old.id, "would-cut-air", "the moved ring would not come out at the planned size")]
+    if new.survives < old.survives - _LOST_SHARE:
+        return [Obstacle(old.id, "would-collide", "another cut would then reach into its wall")]
+    return []
+
+
+def _meets(mover: Feature, other: Feature) -> Obstacle:
+    return Obstacle(mover.id, "would-collide", f"it would then reach into the wall of {other.id}")
+
+
+def _reaches(a: Feature, b: Feature) -> bool:
+    if a.frame != b.frame or a.wall.normal != b.wall.normal:
+        return False
+    return _apart(a, b) <= _extent(a) + _extent(b) + 1.0
+
+
+def _extent(feature: Feature) -> float:
+    return feature.wall.radius + (feature.cutter.diameter if feature.cutter else 0.0)
+
+
+def _apart(a: Feature, b: Feature) -> float:
+    return hypot(a.wall.centre[0] - b.wall.centre[0], a.wall.centre[1] - b.wall.centre[1])
+
+
+def _meetings(before: Sequence[Feature], planned: Mapping[str, Aim]) -> list[Obstacle]:
+    """Walls that met no other before and would meet one now: circles compared exactly."""
+    sized = sorted(
+        (f for f in before if f.diameter is not None and f.wall.known),
+        key=lambda f: f.wall.centre[0] - _extent(f),
+    )
+    obstacles: list[Obstacle] = []
+    for k, a in enumerate(sized):
+        for b in sized[k + 1 :]:
+            if b.wall.centre[0] - _extent(b) > a.wall.centre[0] + _extent(a) + 1.0:
+                break
+            if (a.id in planned or b.id in planned) and _reaches(a, b) and _will_meet(a, b, planned):
+                reason: Reason = "would-collide"
+                for one, other in ((a, b), (b, a)):
+                    if one.id in planned:
+                        why = f"its wall would then meet that of {other.id}"
+                        obstacles.append(Obstacle(one.id, reason, why))
+    return obstacles
+
+
+def _will_meet(a: Feature, b: Feature, planned: Mapping[str, Aim]) -> bool:
+    apart = _apart(a, b)
+    old = [(f.diameter or 0.0) / 2 for f in (a, b)]
+    new = [planned[f.id].diameter / 2 if f.id in planned else r for f, r in zip((a, b), old, strict=True)]
+    return not _crossing(apart, *old) and _crossing(apart, *new)
+
+
+def _crossing(apart: float, r: float, s: float) -> bool:
+    return abs(r - s) <= apart <= r + s
