@@ -1,0 +1,182 @@
+"""The listing for other programs: what was found and what each feature gets, as JSON and CSV.
+
+The keys are the contract's; lengths are in mm whatever the program's units, lines count from 1.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from hashlib import sha256
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any
+
+from roundwright.plan.plan import Correction
+from roundwright.read.program import Unread
+from roundwright.trace.moves import PLANE_NAMES, Moves
+
+if TYPE_CHECKING:
+    from roundwright.pipeline import Outcome
+
+SCHEMA = "roundwright.listing/1"
+_DIGITS = 6  # of a millimetre: a thousandth of what any promise is about
+
+
+def listing(outcome: Outcome) -> dict[str, Any]:
+    """The listing `roundwright.listing/1` of one run, ready for JSON."""
+    return {
+        "schema": SCHEMA,
+        "program": _program(outcome),
+        "table": _table(outcome),
+        "features": [_feature(correction, outcome.moves) for correction in outcome.plan.corrections],
+        "unread": unread_ranges(outcome.program.unread),
+        "warnings": list(outcome.warnings),
+    }
+
+
+def listing_json(outcome: Outcome) -> bytes:
+    """The listing as JSON, in ASCII so that no pipe can spoil it."""
+    return json.dumps(listing(outcome), indent=2, allow_nan=False).encode("ascii") + b"\n"
+
+
+def listing_csv(outcome: Outcome) -> bytes:
+    """One row per feature under a head of names, as RFC 4180 has it, in UTF-8."""
+    text = io.StringIO(newline="")
+    rows = csv.DictWriter(text, COLUMNS)
+    rows.writeheader()
+    rows.writerows(_flat(feature) for feature in listing(outcome)["features"])
+    return text.getvalue().encode()
+
+
+def program_inch(moves: Moves) -> bool:
+    """Whether the program is in inches: the unit of its first move."""
+    if not moves.states:
+        return False
+    first = int(moves.state[0]) if len(moves) else 0
+    return moves.states[first].inch
+
+
+def unread_ranges(unread: tuple[Unread, ...]) -> list[dict[str, Any]]:
+    """Blocks that could not be read, neighbours of one reason joined: lines from 1, both ends in."""
+    ranges: list[dict[str, Any]] = []
+    last: dict[str, dict[str, Any]] = {}  # by reason: the range that may still grow
+    for block in sorted(unread, key=lambda block: block.line):
+        line = block.line + 1
+        grows = last.get(block.reason)
+        if grows is not None and line <= grows["lines"][1] + 1:
+            grows["lines"][1] = line
+            continue
+        last[block.reason] = {"lines": [line, line], "reason": block.reason}
+        ranges.append(last[block.reason])
+    return ranges
+
+
+def _round(length: float | None) -> float | None:
+    return None if length is None else round(length, _DIGITS) + 0.0  # no -0.0
+
+
+def _program(outcome: Outcome) -> dict[str, Any]:
+    program = outcome.program
+    return {
+        "name": PurePath(program.name).name,
+        "sha256": sha256(program.data).hexdigest(),
+        "lines": program.lines,
+        "units": "in" if program_inch(outcome.moves) else "mm",
+        "stamped": outcome.stamped,
+    }
+
+
+def _table(outcome: Outcome) -> dict[str, Any] | None:
+    if outcome.table is None:
+        return None
+    return {
+        "name": outcome.table.name,
+        "file": PurePath(outcome.table.file).name or None,
+        "material": outcome.material,
+    }
+
+
+def _feature(correction: Correction, moves: Moves) -> dict[str, Any]:
+    feature, wall = correction.feature, correction.feature.wall
+    return {
+        "id": feature.id,
+        "side": feature.side,
+        "plane": PLANE_NAMES[wall.normal],
+        "frame": feature.frame,
+        "centre": [_round(x) for x in wall.centre] if wall.known else None,
+        "z": [_round(z) for z in wall.z],
+        "tool": _tool(correction, moves),
+        "path_diameter": _round(2 * wall.radius),
+        "diameter": _round(feature.diameter),
+        "turn": wall.turn,
+        "cut": feature.cut,
+        "form": list(wall.forms),
+        "passes": wall.passes,
+        "lines": [line + 1 for line in feature.lines],
+        "evidence": feature.evidence,
+        "status": correction.status,
+        "reason": correction.reason,
+        "why": correction.why or None,
+        "notes": list(feature.notes),
+        "correction": _change(correction),
+    }
+
+
+def _tool(correction: Correction, moves: Moves) -> dict[str, Any]:
+    cutter = correction.feature.cutter
+    number = moves.sections[correction.feature.wall.section].tool if moves.sections else None
+    if cutter is None:
+        return {"number": number, "diameter": None}
+    return {
+        "number": number if cutter.number is None else cutter.number,
+        "diameter": _round(cutter.diameter),
+    }
+
+
+def _change(correction: Correction) -> dict[str, Any] | None:
+    if correction.change is None:
+        return None
+    return {
+        "diameter": _round(correction.change),
+        "corrected_diameter": _round(correction.corrected),
+        "corrected_path_diameter": _round(correction.corrected_path),
+        "expected_error": _round(correction.expected_error),
+        "expanded_uncertainty": _round(correction.uncertainty),
+        "condition": correction.condition,
+        "basis": correction.basis,
+    }
+
+
+_PAIRS = {
+    "centre": ("centre_1", "centre_2"),
+    "z": ("z_high", "z_low"),
+    "lines": ("first_line", "last_line"),
+}
+_CHANGES = {
+    "diameter": "correction",
+    "corrected_diameter": "corrected_diameter",
+    "corrected_path_diameter": "corrected_path_diameter",
+    "expected_error": "expected_error",
+    "expanded_uncertainty": "expanded_uncertainty",
+    "condition": "condition",
+    "basis": "basis",
+}
+COLUMNS = (
+    *("id", "side", "plane", "frame", "centre_1", "centre_2", "z_high", "z_low"),
+    *("tool_number", "tool_diameter", "path_diameter", "diameter", "turn", "cut", "form", "passes"),
+    *("first_line", "last_line", "evidence", "status", "reason", "why", "notes"),
+    *_CHANGES.values(),
+)
+
+
+def _flat(feature: dict[str, Any]) -> dict[str, Any]:
+    """One feature as a row: pairs split, lists joined, nulls empty."""
+    row = dict(feature)
+    for key, names in _PAIRS.items():
+        row |= zip(names, row.pop(key) or (None, None), strict=True)
+    row |= {f"tool_{key}": value for key, value in row.pop("tool").items()}
+    row["form"] = " ".join(row["form"])
+    row["notes"] = "; ".join(row["notes"])
+    change = row.pop("correction") or {}
+    return row | {name: change.get(key) for key, name in _CHANGES.items()}

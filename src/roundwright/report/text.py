@@ -1,0 +1,178 @@
+"""The listing for people: 80 columns of plain text in the program's own units."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import PurePath
+from textwrap import wrap
+from typing import TYPE_CHECKING, Literal
+
+from roundwright.plan.plan import Correction
+from roundwright.report.listing import program_inch, unread_ranges
+from roundwright.units import native
+
+if TYPE_CHECKING:
+    from roundwright.pipeline import Outcome
+
+Units = Literal["mm", "in"]
+WIDTH = 80
+_INDENT = " " * 5
+_HEAD = ("id", "side", "diameter", "centre", "tool", "cut", "change", "new", "status")
+_RIGHT = {"diameter", "centre", "change", "new"}
+_SHORT = {"conventional": "conv.", "unknown": "?"}
+
+
+def listing_text(outcome: Outcome, units: Units | None = None) -> str:
+    """The listing as lines of at most 80 columns; in the program's units where none are asked for."""
+    inch = program_inch(outcome.moves) if units is None else units == "in"
+    ruler = _Ruler(inch)
+    corrections = outcome.plan.corrections
+    lines = _title(outcome, inch)
+    if corrections:
+        lines += ["", *_features(outcome, ruler), *_bases(corrections, ruler)]
+    lines += ["", *_totals(outcome)]
+    return "\n".join(lines) + "\n"
+
+
+class _Ruler:
+    """Writes lengths in one unit: three decimals of a millimetre, four of an inch."""
+
+    def __init__(self, inch: bool) -> None:
+        self.inch = inch
+        self.unit = "in" if inch else "mm"
+        self.decimals = 4 if inch else 3
+
+    def __call__(self, length: float | None, sign: str = "") -> str:
+        if length is None:
+            return "-"
+        value = round(native(length, inch=self.inch), self.decimals) + 0.0  # no -0.000
+        return f"{value:{sign}.{self.decimals}f}"
+
+
+def _title(outcome: Outcome, inch: bool) -> list[str]:
+    program = outcome.program
+    parts = [f"{PurePath(program.name).name}: {_count(program.lines, 'line')}"]
+    if outcome.stamped:
+        parts.append("already corrected")
+    if outcome.table is None:
+        parts.append("no table")
+    else:
+        parts.append(f"table {outcome.table.name}")
+        if outcome.material:
+            parts.append(outcome.material)
+    parts.append("lengths in inches" if inch else "lengths in mm")
+    return _wrapped(", ".join(parts), "")
+
+
+def _features(outcome: Outcome, ruler: _Ruler) -> list[str]:
+    """The table of features, with what is to be said of each one below it."""
+    corrections = outcome.plan.corrections
+    rows = [_row(correction, outcome, ruler) for correction in corrections]
+    widths = [max(len(row[k]) for row in (_HEAD, *rows)) for k in range(len(_HEAD))]
+    lines = [_line(_HEAD, widths)]
+    said: dict[tuple[str | None, str], str] = {}
+    for correction, row in zip(corrections, rows, strict=True):
+        line = _line(row, widths)
+        lines += [line] if len(line) <= WIDTH else wrap(line, WIDTH, subsequent_indent=_INDENT)
+        lines += _below(correction, said)
+    return lines
+
+
+def _line(row: Iterable[str], widths: list[int]) -> str:
+    cells = (
+        cell.rjust(width) if name in _RIGHT else cell.ljust(width)
+        for name, cell, width in zip(_HEAD, row, widths, strict=True)
+    )
+    return " ".join(cells).rstrip()
+
+
+def _row(correction: Correction, outcome: Outcome, ruler: _Ruler) -> tuple[str, ...]:
+    feature = correction.feature
+    centre = " ".join(ruler(x) for x in feature.wall.centre) if feature.wall.known else "not known"
+    applied = correction.status != "left-alone"
+    return (
+        feature.id,
+        feature.side if feature.side != "unknown" else "?",
+        ruler(feature.diameter),
+        centre,
+        _tool_name(correction, outcome),
+        _SHORT.get(feature.cut, feature.cut),
+        ruler(correction.change, "+") if applied else "-",
+        ruler(correction.corrected) if applied else "-",
+        correction.status.replace("-", " "),
+    )
+
+
+def _tool_name(correction: Correction, outcome: Outcome) -> str:
+    """T and number, else the beginning of the tool's name."""
+    cutter, section = correction.feature.cutter, correction.feature.wall.section
+    number = cutter.number if cutter else outcome.moves.sections[section].tool
+    if number is not None:
+        return f"T{number}"
+    return cutter.name[:6].rstrip() if cutter else "?"
+
+
+def _below(correction: Correction, said: dict[tuple[str | None, str], str]) -> list[str]:
+    """Why a feature was left alone, once for all that share the reason, and its notes."""
+    texts = []
+    if correction.reason is not None:
+        key = correction.reason, correction.why
+        before = said.setdefault(key, correction.feature.id)
+        new = before == correction.feature.id
+        texts.append(f"{correction.reason}: {correction.why}" if new else f"{correction.reason}, as {before}")
+    texts += [f"note: {note}" for note in correction.feature.notes]
+    return [line for text in texts for line in _wrapped(text, _INDENT)]
+
+
+def _bases(corrections: tuple[Correction, ...], ruler: _Ruler) -> list[str]:
+    """Where the corrections come from, and how far the next cut may stray, features with one base joined."""
+    groups: dict[str, dict[str, list[str]]] = {}
+    for correction in corrections:
+        if correction.condition is None or correction.status == "left-alone":
+            continue
+        if correction.uncertainty is None:
+            spread = "spread not known, no repeated cuts"
+        else:
+            spread = f"next cut within +/-{ruler(correction.uncertainty)} {ruler.unit} (95 %)"
+        basis = f"{correction.basis or 'readings'}; {spread}"
+        groups.setdefault(correction.condition, {}).setdefault(basis, []).append(correction.feature.id)
+    lines: list[str] = []
+    for condition, bases in groups.items():
+        lines += ["", *_wrapped(f"From the readings of {condition}:", "")]
+        for basis, ids in bases.items():
+            lines += _wrapped(f"{' '.join(ids)}: {basis}", _INDENT)
+    return lines
+
+
+def _totals(outcome: Outcome) -> list[str]:
+    corrections = outcome.plan.corrections
+    lines = _wrapped(_verdict(corrections), "")
+    for block in unread_ranges(outcome.program.unread):
+        first, last = block["lines"]
+        where = f"line {first}" if first == last else f"lines {first} to {last}"
+        lines.append(f"not read: {where} ({block['reason']})")
+    if outcome.warnings:
+        lines.append(_count(len(outcome.warnings), "warning"))
+    return lines
+
+
+def _verdict(corrections: tuple[Correction, ...]) -> str:
+    if not corrections:
+        return "No circular feature found."
+    counts = Counter(correction.status for correction in corrections)
+    text = (
+        f"{_count(len(corrections), 'circular feature')}: {counts['corrected']} corrected, "
+        f"{counts['on-size']} on size, {counts['left-alone']} left alone"
+    )
+    reasons = Counter(correction.reason for correction in corrections if correction.reason)
+    why = ", ".join(f"{count} {reason}" for reason, count in sorted(reasons.items()))
+    return f"{text} ({why})." if why else f"{text}."
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
+def _wrapped(text: str, indent: str) -> list[str]:
+    return wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + "  ", break_on_hyphens=False)
