@@ -6,6 +6,11 @@ Written numbers are kept as whole counts of `GRAIN` of their own unit, positions
 
 from __future__ import annotations
 
+import re
+from fractions import Fraction
+
+from roundwright.errors import SettingsError
+
 GRAIN_DIGITS = 8
 #: counts of 1e-8 in one unit (inch or millimetre).
 PER_UNIT = 10**GRAIN_DIGITS
@@ -23,3 +28,24 @@ def millimetres(length: float, *, inch: bool) -> float:
 def native(length: float, *, inch: bool) -> float:
     """The length in inches or millimetres, from millimetres."""
     return length / INCH if inch else length
+
+
+_LENGTH = re.compile(r"\s*([+-]?)(?:(\d+)\s*/\s*(\d+)|(\d+\.?\d*|\.\d+))\s*(mm|in|\")?\s*", re.IGNORECASE)
+
+
+def parse_length(text: str, *, inch: bool) -> float:
+    """Millimetres of a length as typed: `9.91`, `9.91mm`, `0.375in`, `3/8in`.
+
+    A bare number is in inches where `inch` says so, else in millimetres. Raises SettingsError for
+    anything else.
+    """
+    match = _LENGTH.fullmatch(text)
+    if match is None or match[3] == "0":
+        raise SettingsError(f"{text!r} is not a length", cure="Write it like 9.91, 9.91mm, 0.375in or 3/8in")
+    sign, top, bottom, plain, suffix = match.groups()
+    value = Fraction(int(top), int(bottom)) if top else Fraction(plain)
+    if sign == "-":
+        value = -value
+    if suffix:
+        inch = suffix.lower() != "mm"
+    return float(value * Fraction(254, 10) if inch else value)

@@ -69,18 +69,19 @@ def _placed(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
 
 
 def _tool(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
-    section = moves.sections[one.ring.section]
-    key = f"T{section.tool}" if section.tool is not None else f"@{one.ring.section}"
+    place = one.ring.section
+    section = moves.sections[place]
     if section.doubtful:
-        return Doubt(
-            "tool-doubtful", f"{section.doubtful}; say which tool cuts: --tool @{one.ring.section}=TOOL"
-        )
+        return Doubt("tool-doubtful", f"{section.doubtful}; say which tool cuts: --tool @{place + 1}=TOOL")
     if one.cutter is None:
-        name = f"tool {section.tool}" if section.tool is not None else f"the tool of section {key}"
-        settle = f"--tool {key.removeprefix('T')}=TOOL" if section.tool is not None else f"--tool {key}=TOOL"
-        return Doubt(
-            "tool-unknown", f"the diameter of {name} is not known; add it to the table or say {settle}"
-        )
+        if section.tool is None:
+            why = f"the program does not say which tool cuts here; name it with --tool @{place + 1}=TOOL"
+        else:
+            why = (
+                f"the diameter of tool {section.tool} is not known; add it to the table "
+                f"or say --diameter {section.tool}=DIAMETER"
+            )
+        return Doubt("tool-unknown", why)
     if not one.cutter.cylindrical:
         return Doubt("tool-shape", f"{one.cutter.name} is not cylindrical, its circles have no one diameter")
     if one.edges is not None and one.edges.blind:

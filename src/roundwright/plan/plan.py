@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from roundwright.find.feature import Feature
@@ -80,7 +80,8 @@ class Plan:
     """Everything that the rewriter may do.
 
     `ends` gives, by row of `Moves`, the new end position (X, Y, Z in mm); every other end stays.
-    `arcs` gives the circle of each arc whose start, end, centre or radius changes.
+    `arcs` gives the circle of each arc whose start, end, centre or radius changes. `touched` names, by
+    feature id, the rows that change for it.
     """
 
     corrections: tuple[Correction, ...]
@@ -89,3 +90,4 @@ class Plan:
     decimals: Decimals
     stamp: str | None
     warnings: tuple[str, ...] = ()
+    touched: Mapping[str, frozenset[int]] = field(default_factory=dict)

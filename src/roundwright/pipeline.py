@@ -1,0 +1,129 @@
+"""The map: read, trace, find, plan, rewrite, prove, in this order, and the types between them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import partial
+
+from roundwright.calibration import Table, measured_table
+from roundwright.errors import CannotWrite, Place, ProgramError
+from roundwright.find import Feature, find_features
+from roundwright.plan import Obstacle, Plan, Request, Writing, plan_corrections
+from roundwright.plan.planner import MOST
+from roundwright.prove import prove_program
+from roundwright.read import Program, read_program
+from roundwright.rewrite import find_stamp, rewrite_program
+from roundwright.settings import Machine, Settings
+from roundwright.tooling import cutters_of, settled
+from roundwright.trace import Moves, trace_moves
+from roundwright.version import __version__
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a run found, planned and, unless it was a dry run, wrote.
+
+    `output` is the proven corrected program, None in a dry run. `stamped` tells that the input says
+    it is corrected already.
+    """
+
+    program: Program
+    moves: Moves
+    plan: Plan
+    output: bytes | None
+    table: Table | None
+    material: str | None
+    warnings: tuple[str, ...]
+    stamped: bool
+
+
+def correct(data: bytes, name: str, table: Table | None, settings: Settings) -> Outcome:
+    """Correct a finished program. The output is proven against the plan before it is returned.
+
+    Raises ProgramError, SettingsError, TableError or ProofError; nothing is written then.
+    """
+    outcome = _run(data, name, table, settings)
+    if outcome.stamped and not settings.again:
+        raise ProgramError(
+            "the program says that it is corrected already",
+            place=Place(name),
+            cure="Correct the original program instead; --again overrides",
+        )
+    return outcome
+
+
+def list_features(data: bytes, name: str, table: Table | None, settings: Settings) -> Outcome:
+    """The dry run: all that `correct` does, the proof included, but no program comes out."""
+    return replace(_run(data, name, table, settings), output=None)
+
+
+def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Outcome:
+    program = read_program(data, name)
+    moves = trace_moves(program, settings.arc_centres)
+    moves = replace(moves, sections=settled(moves.sections, settings))
+    inch = any(state.inch for state in moves.states[-1:])
+    table = table or _first_day(settings, inch)
+    machine = table.machine if table else Machine()
+    settings = _with_defaults(settings, table)
+    cutters = cutters_of(moves.sections, table, settings)
+
+    def census(moves: Moves) -> tuple[Feature, ...]:
+        return find_features(moves, cutters, machine, settings)
+
+    request = Request(table, settings.material, settings, inch)
+    stamp = _stamp(table, settings.material) if settings.stamp else None
+    most = machine.decimals if machine.decimals is not None else MOST
+    plan_again = partial(plan_corrections, moves, census(moves), request, census, Writing(most, stamp))
+    plan, output = _written(moves, plan_again)
+    prove_program(data, output, plan, name=name, arc_centres=settings.arc_centres, again=census)
+    return Outcome(
+        program=program,
+        moves=moves,
+        plan=plan,
+        output=output,
+        table=table,
+        material=settings.material,
+        warnings=(*moves.warnings, *plan.warnings),
+        stamped=find_stamp(program) is not None,
+    )
+
+
+def _written(moves: Moves, plan_again: partial[Plan]) -> tuple[Plan, bytes]:
+    """Plan and write; what cannot be written with the control's decimals is left alone."""
+    barred: list[Obstacle] = []
+    while True:
+        plan = plan_again(barred)
+        try:
+            return plan, rewrite_program(moves, plan)
+        except CannotWrite as failure:
+            culprits = [f for f, rows in plan.touched.items() if rows & set(failure.rows)]
+            if not culprits:
+                raise
+            barred += [Obstacle(feature, "unsupported-mode", failure.what) for feature in culprits]
+
+
+def _first_day(settings: Settings, inch: bool) -> Table | None:
+    """The readings of the command line as a table, for a machine that has none yet."""
+    if not settings.measured:
+        return None
+    return measured_table(
+        settings.measured, inch=inch if settings.measured_inch is None else settings.measured_inch
+    )
+
+
+def _with_defaults(settings: Settings, table: Table | None) -> Settings:
+    if table is None:
+        return settings
+    defaults = table.defaults
+    return replace(
+        settings,
+        material=settings.material or defaults.material,
+        side=settings.side or defaults.side,
+        cut=settings.cut or defaults.cut,
+    )
+
+
+def _stamp(table: Table | None, material: str | None) -> str:
+    parts = [f"roundwright {__version__}: circles corrected", table.name if table else "", material or ""]
+    text = ", ".join(part for part in parts if part)
+    return "".join(c if " " <= c <= "~" and c not in "()" else "-" for c in text)

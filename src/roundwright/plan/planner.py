@@ -1,0 +1,99 @@
+"""The planner: corrections, the path for them, and another look at what that path would do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from roundwright.find import Feature
+from roundwright.plan.clash import Aim, Census, clashes, displaced
+from roundwright.plan.correction import Request, correct_feature, hold_back_corrected, refused
+from roundwright.plan.plan import Correction, Decimals, Plan
+from roundwright.plan.shift import Obstacle, Shift, ends_of, ring_shifts, shift_path
+from roundwright.trace.moves import Moves
+from roundwright.units import INCH
+
+#: changed numbers have at least so many decimals: half a unit is 0.5 µm, in inches 1.3 µm.
+LEAST_MM, LEAST_INCH, MOST = 3, 4, 8
+
+
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """How the corrected program is written: the most decimals that the control reads, and the stamp."""
+
+    most_decimals: int = MOST
+    stamp: str | None = None
+
+
+def plan_corrections(
+    moves: Moves,
+    features: Sequence[Feature],
+    request: Request,
+    census: Census,
+    writing: Writing,
+    barred: Sequence[Obstacle] = (),
+) -> Plan:
+    """The plan for a program: a correction or a reason for every feature, and where the path goes.
+
+    `census` finds the features of displaced moves with the same tools and settings; `barred` are
+    features that an earlier plan could not be written for.
+    """
+    corrections = [correct_feature(feature, request) for feature in features]
+    finest = 10.0**-moves.finest * (INCH if request.inch else 1.0)
+    corrections, warnings = hold_back_corrected(corrections, finest, again=request.settings.again)
+    corrections = _bar(corrections, barred)
+    shift = Shift()
+    while any(c.status == "corrected" for c in corrections):
+        shift, obstacles = _try(moves, features, corrections, request, census)
+        if not obstacles:
+            break
+        corrections = _bar(corrections, obstacles)
+        shift = Shift()
+    return Plan(
+        corrections=tuple(_with_lines(c, shift, moves) for c in corrections),
+        ends=ends_of(moves, shift.vectors),
+        arcs=shift.arcs,
+        decimals=Decimals(LEAST_MM, LEAST_INCH, min(MOST, writing.most_decimals)),
+        stamp=writing.stamp if shift.arcs else None,
+        warnings=tuple(warnings),
+        touched={feature: frozenset(rows) for feature, rows in shift.touched.items()},
+    )
+
+
+def _try(
+    moves: Moves,
+    features: Sequence[Feature],
+    corrections: Sequence[Correction],
+    request: Request,
+    census: Census,
+) -> tuple[Shift, list[Obstacle]]:
+    """Displace the path for the corrections as they stand, and see what that would do."""
+    spread = request.settings.spread == "rings"
+    live = {c.feature.id: c.change / 2 for c in corrections if c.status == "corrected" and c.change}
+    shifts = [s for f in features if f.id in live for s in ring_shifts(f, live[f.id], spread=spread)]
+    moving = {id(shift.ring) for shift in shifts}
+    fixed = [ring for f in features for ring in (f.wall, *f.clearing) if id(ring) not in moving]
+    shift = shift_path(moves, shifts, fixed)
+    if shift.obstacles:
+        return shift, shift.obstacles
+    aims = [Aim(c.feature, c.corrected) for c in corrections if c.status == "corrected" and c.corrected]
+    return shift, clashes(features, census(displaced(moves, shift)), aims)
+
+
+def _bar(corrections: Sequence[Correction], obstacles: Sequence[Obstacle]) -> list[Correction]:
+    first: Mapping[str, Obstacle] = {o.feature: o for o in reversed(obstacles)}
+    return [
+        refused(c, first[c.feature.id].reason, first[c.feature.id].why)
+        if c.feature.id in first and c.status == "corrected"
+        else c
+        for c in corrections
+    ]
+
+
+def _with_lines(correction: Correction, shift: Shift, moves: Moves) -> Correction:
+    """The first and last line that changes, where any does."""
+    rows = shift.touched.get(correction.feature.id)
+    if not rows:
+        return correction
+    lines = (int(moves.line[max(0, min(rows))]), int(moves.line[max(rows)]))
+    return replace(correction, feature=replace(correction.feature, lines=lines))
