@@ -1,0 +1,276 @@
+"""Which circles are features, which side they are, and which are left alone: small programs by hand.
+
+All with a 6 mm cutter as tool 1 unless said otherwise; the spindle turns clockwise.
+"""
+
+import pytest
+
+from roundwright.find import find_features
+from roundwright.read import read_program
+from roundwright.settings import Cutter, Machine, Settings
+from roundwright.trace import trace_moves
+
+HEAD = "G21 G90 G17\nM6 T1\nM3 S16000\nG0 Z5\n"
+SIX = Cutter("six", 6.0, 1)
+
+
+def features(body, *, cutters=None, machine=None, head=HEAD, **settings):
+    moves = trace_moves(read_program((head + body).encode(), "test.nc"))
+    known = cutters if cutters is not None else {k: SIX for k in range(len(moves.sections))}
+    return find_features(moves, known, machine or Machine(), Settings(**settings))
+
+
+def one(body, **kwargs):
+    found = features(body, **kwargs)
+    assert len(found) == 1, found
+    return found[0]
+
+
+def ring(x, y, r, z, turn="G3", feed=" F600"):
+    """A lap from the ring's right-hand point; the tool stands above it."""
+    return f"G0 X{x + r} Y{y}\nG1 Z{z} F200\n{turn} X{x + r} Y{y} I{-r} J0{feed}\nG0 Z5\n"
+
+
+def pocket(x, y, radii, z, turn="G3"):
+    """Rings from the middle outwards at one depth, joined by straights."""
+    text = f"G0 X{x} Y{y}\nG1 Z{z} F200\n"
+    for r in radii:
+        text += f"G1 X{x + r} Y{y} F600\n{turn} X{x + r} Y{y} I{-r} J0\n"
+    return text + f"G1 X{x} Y{y}\nG0 Z5\n"
+
+
+def test_cleared_pocket_is_one_hole():
+    hole = one(pocket(50, 40, (2, 4.5, 7), -3))
+    assert (hole.side, hole.diameter, hole.fault) == ("hole", 20.0, "")
+    assert hole.wall.centre == (50.0, 40.0)
+    assert [r.radius for r in hole.clearing] == [2.0, 4.5]
+    assert "inside cleared by other cuts" in hole.evidence
+    assert hole.cut == "climb"
+
+
+def test_clockwise_hole_is_conventional():
+    assert one(pocket(50, 40, (2, 4.5, 7), -3, "G2")).cut == "conventional"
+
+
+def test_left_hand_spindle_turns_the_cut_round():
+    head = HEAD.replace("M3", "M4")
+    assert one(pocket(50, 40, (2, 4.5, 7), -3), head=head).cut == "conventional"
+
+
+def test_small_circle_is_a_hole_because_the_cutter_covers_it():
+    hole = one(ring(0, 0, 2.5, -3))
+    assert (hole.side, hole.diameter) == ("hole", 11.0)
+
+
+def test_single_kerf_with_plunge_on_the_ring_is_unknown():
+    circle = one(ring(0, 0, 20, -3))
+    assert (circle.side, circle.fault, circle.diameter) == ("unknown", "side-unknown", None)
+    assert "--side C1=hole" in circle.why
+
+
+@pytest.mark.parametrize(("start", "side", "diameter"), [(12, "hole", 46.0), (28, "boss", 34.0)])
+def test_lead_in_tells_the_side_of_a_kerf(start, side, diameter):
+    body = f"G0 X{start} Y0\nG1 Z-3 F200\nG1 X20 Y0 F600\nG3 I-20\nG0 Z5\n"
+    found = one(body)
+    assert (found.side, found.diameter) == (side, diameter)
+    assert "lead-in from" in found.evidence
+
+
+@pytest.mark.parametrize(("end", "side"), [(12, "hole"), (28, "boss")])
+def test_lead_out_tells_the_side_of_a_kerf(end, side):
+    body = f"G0 X20 Y0\nG1 Z-3 F200\nG3 I-20 F600\nG1 X{end} Y0\nG0 Z5\n"
+    assert one(body).side == side
+
+
+def test_contradicting_leads_are_unknown_and_both_are_named():
+    body = "G0 X12 Y0\nG1 Z-3 F200\nG1 X20 F600\nG3 I-20\nG1 X28\nG0 Z5\n"
+    circle = one(body)
+    assert (circle.side, circle.fault) == ("unknown", "side-unknown")
+    assert "inside" in circle.why and "outside" in circle.why
+
+
+@pytest.mark.parametrize(
+    ("comp", "turn", "side"),
+    [("G41", "G3", "hole"), ("G41", "G2", "boss"), ("G42", "G2", "hole"), ("G42", "G3", "boss")],
+)
+def test_compensation_with_turn_tells_the_side(comp, turn, side):
+    body = f"G0 X20 Y0\n{comp} D1\nG1 Z-3 F200\n{turn} I-20 F600\nG0 Z5\nG40\n"
+    found = one(body)
+    assert (found.side, found.diameter) == (side, 40.0)
+
+
+def test_said_side_fills_silence_but_never_outvotes():
+    assert one(ring(0, 0, 20, -3), side="boss").side == "boss"
+    assert one(pocket(0, 0, (2, 4.5, 7), -3), side="boss").side == "hole"
+
+
+def test_said_cut_fills_silence_by_the_turn():
+    assert one(ring(0, 0, 20, -3), cut="climb").side == "hole"
+    assert one(ring(0, 0, 20, -3, "G2"), cut="climb").side == "boss"
+
+
+def test_side_by_id_overrides_all():
+    found = one(pocket(0, 0, (2, 4.5, 7), -3), sides={"C1": "groove"})
+    assert (found.side, found.diameter, found.cut) == ("groove", 14.0, "both")
+
+
+def test_boss_with_its_outside_cleared():
+    boss = one(ring(0, 0, 23, -3, "G2") + ring(0, 0, 18, -3, "G2"))
+    assert (boss.side, boss.diameter, boss.cut) == ("boss", 30.0, "climb")
+    assert [r.radius for r in boss.clearing] == [23.0]
+
+
+def test_annulus_has_a_hole_wall_and_a_boss_wall():
+    found = features("".join(ring(0, 0, r, -3) for r in (15, 19, 23)))
+    assert sorted((f.side, f.diameter) for f in found) == [("boss", 24.0), ("hole", 52.0)]
+
+
+def test_counterbore_and_through_hole_are_two_features():
+    found = features(pocket(0, 0, (2, 4.5, 7), -5) + pocket(0, 0, (2,), -12))
+    assert [(f.side, f.diameter, f.wall.z[1]) for f in found] == [("hole", 20.0, -5.0), ("hole", 10.0, -12.0)]
+
+
+def test_washer_is_a_hole_and_an_outside():
+    outside = "G0 X32 Y0\nG1 Z-3 F200\nG1 X23 F600\nG2 I-23\nG1 X32\nG0 Z5\n"
+    found = features(ring(0, 0, 2.5, -3) + outside)
+    assert [(f.side, f.diameter, f.clearing) for f in found] == [("hole", 11.0, ()), ("boss", 40.0, ())]
+
+
+def test_roughing_with_stock_left_is_no_wall():
+    rough = "".join(pocket(0, 0, (2, 4.5, 6.8), z) for z in (-2, -4, -6))
+    hole = one(rough + pocket(0, 0, (7,), -6))
+    assert (hole.diameter, hole.wall.radius) == (20.0, 7.0)
+
+
+def test_depth_and_spring_passes_are_one_feature():
+    hole = one("".join(ring(0, 0, 2.5, z) for z in (-1, -2, -3, -3)))
+    assert (hole.wall.passes, hole.wall.z) == (4, (-1.0, -3.0))
+
+
+def test_roughing_of_a_square_pocket_is_cut_away():
+    square = "G0 X-7 Y-7\nG1 Z-3 F200\nG1 X7 F600\nG1 Y7\nG1 X-7\nG1 Y-7\nG0 Z5\n"
+    found = features(pocket(0, 0, (2, 4), -3) + square)
+    assert {f.fault for f in found} == {"cut-away"}
+
+
+def test_keyhole_keeps_a_part_of_its_wall():
+    slot = "G0 X0 Y0\nG1 Z-3 F200\nG1 X30 F600\nG0 Z5\n"
+    hole = one(pocket(0, 0, (2, 4.5, 7), -3) + slot)
+    assert (hole.side, hole.fault) == ("hole", "")
+    assert 0.8 < hole.survives < 0.95
+    assert "survives" in hole.notes[0]
+
+
+def test_four_rings_that_shrink_with_depth_are_a_taper():
+    found = features("".join(pocket(0, 0, (2, r), z) for r, z in ((6, -1), (5.5, -2), (5, -3), (4.5, -4))))
+    assert {f.fault for f in found} == {"taper"}
+
+
+def test_helix_that_climbs_out_is_a_thread():
+    body = "G0 X5 Y0\nG1 Z-12 F200\nG3 X5 Y0 Z-10.5 I-5 F300\nG3 X5 Y0 Z-9 I-5\nG0 Z5\n"
+    assert one(body).fault == "thread"
+
+
+def test_helix_down_with_a_flat_turn_is_a_hole():
+    body = "G0 X2.5 Y0\nG1 Z0 F200\nG3 X2.5 Y0 Z-3 I-2.5 F300\nG3 X2.5 Y0 Z-6 I-2.5\nG3 I-2.5\nG0 Z5\n"
+    hole = one(body)
+    assert (hole.side, hole.wall.forms, hole.wall.flat, hole.wall.passes) == ("hole", ("helix", "arc"), True, 3)
+
+
+def test_helix_by_turns_word():
+    body = "G0 X2.5 Y0\nG1 Z0 F200\nG3 X2.5 Y0 Z-6 I-2.5 P4 F300\nG3 I-2.5\nG0 Z5\n"
+    assert one(body).wall.passes == 5
+
+
+def test_holding_tabs_do_not_break_the_ring():
+    body = (
+        "G0 X2.5 Y0\nG1 Z-3 F200\nG3 X0 Y2.5 I-2.5 J0 F600\nG1 Z-2\nG3 X-2.5 Y0 I0 J-2.5\nG1 Z-3\n"
+        "G3 X2.5 Y0 I2.5 J0\nG0 Z5\n"
+    )
+    assert one(body).diameter == 11.0
+
+
+def test_pieces_joined_by_rapids_make_a_ring():
+    half = "G0 X2.5 Y0\nG1 Z-3 F200\nG3 X-2.5 Y0 I-2.5 F600\nG0 Z5\n"
+    other = "G0 X-2.5 Y0\nG1 Z-3 F200\nG3 X2.5 Y0 I2.5 F600\nG0 Z5\n"
+    slot = "G0 X30 Y0\nG1 Z-3\nG1 X40\nG0 Z5\n"
+    assert one(half + slot + other).diameter == 11.0
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "G3 X-2.5 Y0 R2.5\nG3 X2.5 Y0 R2.5\n",
+        "G3 X0 Y-2.5 R-2.5\nG3 X2.5 Y0 R2.5\n",
+        "G3 X0 Y2.5 I-2.5\nX-2.5 Y0 J-2.5\nX0 Y-2.5 I2.5\nX2.5 Y0 J2.5\n",
+        "G3 X0 Y2.5 R2.5\nX-2.5 Y0 I0 J-2.5\nX2.5 I2.5\n",
+    ],
+    ids=["R halves", "R of both signs", "quarters", "mixed"],
+)
+def test_ways_to_write_one_circle(body):
+    hole = one("G0 X2.5 Y0\nG1 Z-3 F200\n" + body + "G0 Z5\n")
+    assert (hole.side, hole.diameter) == ("hole", pytest.approx(11.0, abs=1e-9))
+    assert hole.wall.centre == pytest.approx((0, 0), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        # a slot: two half circles on two centres
+        "G0 X2.5 Y0\nG1 Z-3\nG3 X-2.5 Y0 I-2.5\nG1 Y-10\nG3 X2.5 Y-10 I2.5\nG1 Y0\nG0 Z5\n",
+        # a three-quarter arc
+        "G0 X2.5 Y0\nG1 Z-3\nG3 X0 Y-2.5 I-2.5\nG0 Z5\n",
+        # a spiral of half circles
+        "G0 X0 Y0\nG1 Z-3\nG3 X-1 Y0 I-0.5\nG3 X2 Y0 I1.5\nG3 X-3 Y0 I-2.5\nG3 X4 Y0 I3.5\nG0 Z5\n",
+        # there and back again
+        "G0 X2.5 Y0\nG1 Z-3\nG3 X-2.5 Y0 I-2.5\nG2 X2.5 Y0 I2.5\nG0 Z5\n",
+        # drilling
+        "G81 X10 Y10 Z-5 R2 F100\nX20 Y10\nG80\n",
+        # a hexagon
+        "G0 X10 Y0\nG1 Z-3\nG1 X5 Y8.66\nX-5\nX-10 Y0\nX-5 Y-8.66\nX5\nX10 Y0\nG0 Z5\n",
+    ],
+    ids=["slot", "three quarters", "spiral", "there and back", "drill", "hexagon"],
+)
+def test_what_only_looks_like_a_circle(body):
+    assert features(body) == ()
+
+
+def test_arcs_that_go_the_long_way_round_are_not_clean():
+    points = [(5, 0), (0, 5), (-5, 0), (0, -5), (5, 0)]
+    body = "G0 X5 Y0\nG1 Z-3 F200\n"
+    for (x0, y0), (x, y) in zip(points, points[1:], strict=False):
+        body += f"G2 X{x} Y{y} I{-x0} J{-y0}\n"
+    assert one(body + "G0 Z5\n").fault == "not-clean"
+
+
+def test_upright_plane_is_no_hole():
+    body = "G0 X10 Y0 Z5\nG18\nG3 X10 Z5 I-3 K0\nG17\n"
+    assert one(body).fault == "unsupported-mode"
+
+
+def test_circle_in_an_unknown_position_is_left_alone():
+    assert one("G1 Z-3 F200\nG3 I-5\n", head="G21 G17\nM3\n").fault == "position-unknown"
+
+
+def test_unknown_tool_lists_the_circle_without_a_size():
+    found = one(ring(0, 0, 2.5, -3), cutters={0: None, 1: None})
+    assert (found.fault, found.diameter) == ("tool-unknown", None)
+
+
+def test_tool_that_is_no_cylinder_has_no_diameter():
+    vee = Cutter("vee", 6.0, 1, cylindrical=False)
+    assert one(ring(0, 0, 2.5, -3), cutters={0: vee, 1: vee}).fault == "tool-shape"
+
+
+def test_same_numbers_in_another_frame_are_another_feature():
+    found = features("G54\n" + ring(0, 0, 2.5, -3) + "G55\nG0 Z5\n" + ring(0, 0, 2.5, -3))
+    assert [f.frame for f in found] == ["G54", "G55"]
+
+
+def test_wall_is_judged_across_tools():
+    four = Cutter("four", 4.0, 2)
+    body = pocket(0, 0, (2, 4.5, 6.8), -6) + "M6 T2\nG0 Z5\n" + pocket(0, 0, (8,), -6)
+    moves_sections = {0: SIX, 1: SIX, 2: four}
+    found = features(body, cutters=moves_sections)
+    walls = [f for f in found if not f.fault]
+    assert [(f.diameter, f.cutter.name) for f in walls] == [(20.0, "four")]
