@@ -1,1 +1,35 @@
-"""The calibration room."""
+"""The calibration room: one machine's table, its error curves, and what to program for a diameter.
+
+It knows no other room and no file: text goes in, values and text come out.
+"""
+
+from roundwright.calibration.check import open_table, problems
+from roundwright.calibration.curve import Curve, Node, curve_of
+from roundwright.calibration.entry import Problem
+from roundwright.calibration.measured import measured_table, table_text_for
+from roundwright.calibration.reading import Reading
+from roundwright.calibration.solve import Solution, Unsolved, solve
+from roundwright.calibration.table import Condition, Defaults, Instrument, Limits, Table, Tool
+from roundwright.calibration.template import new_table_text
+
+__all__ = [
+    "Condition",
+    "Curve",
+    "Defaults",
+    "Instrument",
+    "Limits",
+    "Node",
+    "Problem",
+    "Reading",
+    "Solution",
+    "Table",
+    "Tool",
+    "Unsolved",
+    "curve_of",
+    "measured_table",
+    "new_table_text",
+    "open_table",
+    "problems",
+    "solve",
+    "table_text_for",
+]

@@ -1,0 +1,180 @@
+"""The table's TOML text: its values as plain Python, and the line on which each key and item stands."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from roundwright.errors import Place, TableError
+
+#: keys and, for items of arrays, positions from 0: ("condition", 0, "readings", 2, "x").
+Path = tuple[str | int, ...]
+
+_BARE = frozenset(string.ascii_letters + string.digits + "_-")
+_BLANK = " \t"
+_VOID = " \t\r\n"
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A TOML text read: `values` as plain dicts and lists, `lines` by path, from 1."""
+
+    values: dict[str, Any]
+    lines: Mapping[Path, int]
+
+    def line(self, path: Path) -> int:
+        """The line of this key or item, else of what encloses it."""
+        while path and path not in self.lines:
+            path = path[:-1]
+        return self.lines.get(path, 1)
+
+
+def read_document(text: str, name: str) -> Document:
+    """Read TOML. Raises TableError with the line where the text is no TOML."""
+    import tomlkit  # here, so that only commands with a table pay for it
+
+    text = text.removeprefix("\ufeff")
+    try:
+        values = tomlkit.parse(text).unwrap()
+        return Document(values, _Lines(text).read())
+    except Exception as error:  # tomlkit raises more than its own family on hostile text
+        line = getattr(error, "line", None)
+        what = str(error).split(" at line ")[0] or type(error).__name__
+        raise TableError(
+            f"this is no valid TOML: {what}",
+            place=Place(name, line if isinstance(line, int) and line > 0 else None),
+            cure="Mend that line; often a quote, a comma or a bracket is missing on it or just above.",
+        ) from error
+
+
+class _Lines:
+    """Walks a text that is known to be valid TOML, and notes where keys and items stand."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text + "\n"
+        self.at = 0
+        self.counted = 0
+        self.line_here = 1
+        self.lines: dict[Path, int] = {(): 1}
+        self.heads: dict[Path, int] = {}  # arrays of tables: the position of their last item
+
+    def read(self) -> dict[Path, int]:
+        """All paths with their lines."""
+        base: Path = ()
+        while self._skip(_VOID):
+            if self.text[self.at] == "[":
+                base = self._header()
+            else:
+                self._pair(base)
+        return self.lines
+
+    def _note(self, path: Path) -> None:
+        self.line_here += self.text.count("\n", self.counted, self.at)
+        self.counted = self.at
+        self.lines.setdefault(path, self.line_here)
+
+    def _skip(self, blanks: str) -> bool:
+        """Pass blanks and comments; whether any text is left."""
+        while self.at < len(self.text):
+            if self.text[self.at] == "#":
+                self.at = self.text.index("\n", self.at)
+            elif self.text[self.at] not in blanks:
+                return True
+            else:
+                self.at += 1
+        return False
+
+    def _header(self) -> Path:
+        brackets = 2 if self.text.startswith("[[", self.at) else 1
+        start = self.at
+        self.at += brackets
+        keys = self._keys()
+        end = self.at
+        base: Path = ()
+        for position, key in enumerate(keys):
+            base += (key,)
+            if brackets == 2 and position == len(keys) - 1:
+                self.heads[base] = self.heads.get(base, -1) + 1
+            if base in self.heads:
+                self.at = start
+                self._note(base)
+                base += (self.heads[base],)
+            self.at = start
+            self._note(base)
+        self.at = end + brackets
+        return base
+
+    def _keys(self) -> list[str]:
+        """A dotted key, up to and past the blanks behind it."""
+        keys: list[str] = []
+        while True:
+            self._skip(_BLANK)
+            keys.append(self._key())
+            self._skip(_BLANK)
+            if self.text[self.at] != ".":
+                return keys
+            self.at += 1
+
+    def _key(self) -> str:
+        start = self.at
+        if self.text[start] in "\"'":
+            self._string()
+            return _unquoted(self.text[start : self.at])
+        while self.text[self.at] in _BARE:
+            self.at += 1
+        return self.text[start : self.at]
+
+    def _pair(self, base: Path) -> None:
+        start = self.at
+        keys = self._keys()
+        end = self.at
+        self.at = start
+        for key in keys:
+            base += (key,)
+            self._note(base)
+        self.at = end + 1  # past the equals sign
+        self._skip(_BLANK)
+        self._value(base)
+
+    def _value(self, path: Path) -> None:
+        first = self.text[self.at]
+        if first in "\"'":
+            self._string()
+        elif first in "[{":
+            self._inside(path, closing="]" if first == "[" else "}")
+        else:
+            while self.text[self.at] not in ",]}#\n":
+                self.at += 1
+
+    def _inside(self, path: Path, closing: str) -> None:
+        """The items of an array, or the pairs of an inline table."""
+        self.at += 1
+        position = 0
+        while self._skip(_VOID + ",") and self.text[self.at] != closing:
+            if closing == "]":
+                self._note((*path, position))
+                self._value((*path, position))
+                position += 1
+            else:
+                self._pair(path)
+        self.at += 1
+
+    def _string(self) -> None:
+        quote = self.text[self.at]
+        close = quote * 3 if self.text.startswith(quote * 3, self.at) else quote
+        self.at += len(close)
+        while not self.text.startswith(close, self.at):
+            self.at += 2 if quote == '"' and self.text[self.at] == "\\" else 1
+        self.at += len(close)
+        while len(close) == 3 and self.text[self.at] == quote:  # quotes that belong to the text
+            self.at += 1
+
+
+def _unquoted(key: str) -> str:
+    if key.startswith("'") or "\\" not in key:
+        return key[1:-1]
+    import tomlkit
+
+    return next(iter(tomlkit.parse(f"{key} = 0").unwrap()))
