@@ -1,0 +1,111 @@
+"""Gathers the words of a program chunk by chunk and closes the columns to a `Program`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.read.program import TAPE_MARK, Program, Unread
+
+#: letters whose words move an axis: a "%" behind one of them ends the program.
+_AXES = np.frombuffer(b"ABCUVWXYZ", np.uint8)
+_NEWLINES = (b"\n", b"\r\n", b"\r")
+
+#: the word columns of `Program`, in its order, without `line`.
+WORD_TYPES: dict[str, type[np.generic]] = {
+    "letter": np.uint8,
+    "value": np.int64,
+    "decimals": np.int8,
+    "start": np.int64,
+    "number": np.int64,
+    "stop": np.int64,
+    "line": np.int32,
+}
+
+
+class Column:
+    """A growing array of one type."""
+
+    def __init__(self, kind: type[np.generic], capacity: int) -> None:
+        self._array: NDArray[Any] = np.empty(max(capacity, 16), kind)
+        self._used = 0
+
+    def add(self, values: NDArray[Any]) -> None:
+        """Append values, cast to the column's type."""
+        end = self._used + len(values)
+        if end > len(self._array):
+            self._array.resize(max(end, len(self._array) * 5 // 4), refcheck=False)
+        self._array[self._used : end] = values
+        self._used = end
+
+    def close(self) -> NDArray[Any]:
+        """The values added, given away: the column takes no more."""
+        self._array.resize(self._used, refcheck=False)
+        return self._array
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The lines of a program. `words` counts the words of each line, `newline` is the commonest end."""
+
+    line_start: NDArray[np.int64]  # (l + 1,)
+    words: NDArray[np.int64]  # (l,)
+    flags: NDArray[np.uint8]  # (l,)
+    unread: tuple[Unread, ...]
+    newline: bytes
+
+
+def commonest_newline(data: bytes) -> bytes:
+    """The line end that stands most often; LF where there is none."""
+    pairs = data.count(b"\r\n") if b"\r" in data else 0
+    bare = data.count(b"\r") - pairs if b"\r" in data else 0
+    counts = (data.count(b"\n") - pairs, pairs, bare)
+    return _NEWLINES[counts.index(max(counts))]
+
+
+def close_program(data: bytes, name: str, words: dict[str, NDArray[Any]], layout: Layout) -> Program:
+    """The program of these words and lines, with everything behind its end mark dropped."""
+    first = np.zeros(len(layout.flags) + 1, np.int64)
+    np.cumsum(layout.words, out=first[1:])
+    end = _end_line(data, words, layout)
+    flags, unread = layout.flags, layout.unread
+    if end < len(flags):
+        kept = int(first[end])
+        words = {key: column[:kept] for key, column in words.items()}
+        first = np.minimum(first, kept)
+        flags = flags.copy()
+        flags[end + 1 :] = 0
+        unread = tuple(item for item in unread if item.line < end)
+    return Program(
+        data,
+        name,
+        line_start=layout.line_start,
+        first_word=first,
+        flags=flags,
+        unread=unread,
+        newline=layout.newline,
+        end_line=end,
+        **words,
+    )
+
+
+def _end_line(data: bytes, words: dict[str, NDArray[Any]], layout: Layout) -> int:
+    """The line of the "%" that ends the program, or the number of lines.
+
+    Where the first line with anything on it is a "%", the next one ends the program (NIST IR 6556,
+    3.1); else the first one behind a motion block does.
+    """
+    lines = len(layout.flags)
+    marks = np.flatnonzero(layout.flags & TAPE_MARK)
+    if not len(marks):
+        return lines
+    if not data[: int(layout.line_start[marks[0]])].removeprefix(b"\xef\xbb\xbf").strip(b" \t\r\n"):
+        return int(marks[1]) if len(marks) > 1 else lines
+    moving = np.flatnonzero(np.isin(words["letter"], _AXES))
+    if not len(moving):
+        return lines
+    behind = marks[marks > words["line"][moving[0]]]
+    return int(behind[0]) if len(behind) else lines

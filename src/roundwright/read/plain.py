@@ -1,0 +1,200 @@
+"""Reads one line at a time, plainly: for the odd lines of a program, and as the oracle of the fast path."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from roundwright.read.columns import WORD_TYPES, Layout, close_program, commonest_newline
+from roundwright.read.comment import comment_spans
+from roundwright.read.expression import HIDDEN, SEPARATOR, hide_expressions, is_exponent, steering
+from roundwright.read.number import parse_number
+from roundwright.read.program import (
+    BLOCK_DELETE,
+    CHECKSUM,
+    COMMENT,
+    NO_VALUE,
+    PROGRAM_NUMBER,
+    TAPE_MARK,
+    UNREAD,
+    Program,
+    Unread,
+    UnreadReason,
+)
+from roundwright.read.text import BOM
+
+#: what may stand before the words: block delete (some controls number their switches), N word, a second
+#: place for block delete, program number.
+_HEAD = re.compile(rb"\n*(/[1-9]?)?\n*(?:N[0-9]+\n*(/[1-9]?)?)?\n*([O:][0-9]+)?")
+_CHECKSUM = re.compile(rb"\*[0-9]{1,3}\n*\Z")
+_WORD = re.compile(rb"([A-Z])([^A-Z\n]*)|([^A-Z\n]+)")
+_LINE = re.compile(rb"([^\r\n]*)(?:\r\n|\r|\n)|([^\r\n]+)\Z")
+_NUMBER_BYTES = b"0123456789.+-"
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """One word; offsets count from the line's first byte, as in `Program`."""
+
+    letter: int
+    value: int
+    decimals: int
+    start: int
+    number: int
+    stop: int
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What stands in one line: `flags` are the bits of `Program.flags`."""
+
+    words: tuple[Word, ...] = ()
+    flags: int = 0
+    reason: UnreadReason | None = None
+
+
+def read_line(text: bytes) -> Line:
+    """Read one line, given without its line end. Never fails: what it cannot read is the reason."""
+    if text.lstrip(b" \t")[:1] == b"%":
+        return Line(flags=int(TAPE_MARK))
+    spans = comment_spans(text)
+    flags = int(COMMENT) if spans else 0
+    spans, nested = _nested(text, spans)
+    packed, at = _pack(text, spans)
+    flat = hide_expressions(packed)
+    head = _HEAD.match(flat)
+    assert head is not None  # every part of it may be missing
+    for group in (1, 2):
+        if head[group]:
+            flags |= int(BLOCK_DELETE)
+            flat = _blank(flat, *head.span(group))
+    flat, mark = _cut_marks(flat, head.span(3))
+    reason: UnreadReason | None = nested or steering(flat, at)
+    if steering(flat, at):
+        return Line((), flags | int(UNREAD), reason)
+    words, unreadable = _words(packed, flat, at)
+    reason = reason or unreadable
+    return Line(words, flags | mark | (int(UNREAD) if reason else 0), reason)
+
+
+def _nested(text: bytes, spans: list[tuple[int, int]]) -> tuple[list[tuple[int, int]], UnreadReason | None]:
+    """Take each `)` that no comment opened into the comment before it.
+
+    Harmless where only blanks stand between, as in `(a (b))`; else nobody knows whether the words
+    between were meant as comment. Without a comment before it, the mark alone is taken.
+    """
+    taken: list[tuple[int, int]] = []
+    reason: UnreadReason | None = None
+    behind = 0
+    for start, stop in [*spans, (len(text), len(text))]:
+        stray = text.find(b")", behind, start)
+        while stray >= 0:
+            if not taken or text[behind:stray].strip(b" \t"):
+                reason = "comment"
+            taken.append((behind if taken else stray, stray + 1))
+            behind = stray + 1
+            stray = text.find(b")", behind, start)
+        taken.append((start, stop))
+        behind = stop
+    return taken[:-1], reason
+
+
+def _pack(text: bytes, spans: list[tuple[int, int]]) -> tuple[bytes, list[int]]:
+    """The block in upper case without blanks, comments as separators, and where each byte stood."""
+    packed = bytearray()
+    at: list[int] = []
+    behind = 0
+    for start, stop in [*spans, (len(text), len(text))]:
+        places = [index for index in range(behind, start) if text[index] not in b" \t"]
+        packed += bytes(text[index] for index in places)
+        at += places
+        if start < stop:
+            packed += SEPARATOR
+            at.append(start)
+        behind = stop
+    return bytes(packed).upper(), at
+
+
+def _blank(flat: bytes, start: int, stop: int) -> bytes:
+    return flat[:start] + SEPARATOR * (stop - start) + flat[stop:]
+
+
+def _cut_marks(flat: bytes, title: tuple[int, int]) -> tuple[bytes, int]:
+    """Take checksum and program number out of the block. An O word before other words is no number."""
+    flags = 0
+    check = None if b"[" in flat or b"#" in flat else _CHECKSUM.search(flat)
+    if check:
+        flags |= int(CHECKSUM)
+        flat = _blank(flat, check.start(), len(flat))
+    if title[0] >= 0 and not flat[title[1] :].strip(SEPARATOR):
+        flags |= int(PROGRAM_NUMBER)
+        flat = _blank(flat, *title)
+    return flat, flags
+
+
+def _words(packed: bytes, flat: bytes, at: list[int]) -> tuple[tuple[Word, ...], UnreadReason | None]:
+    words: list[Word] = []
+    reason: UnreadReason | None = None
+    behind = -1  # where the word before ends
+    for match in _WORD.finditer(flat):
+        letter, text, stray = match.groups()
+        if stray is not None:
+            reason = reason or _why(stray)
+            continue
+        start, end = match.span()
+        continues = start == behind and is_exponent(packed, at, start, text)
+        behind = end
+        if continues:
+            last = words[-1]
+            words[-1] = Word(last.letter, 0, NO_VALUE, last.start, last.number, at[end - 1] + 1)
+            reason = reason or "number"
+            continue
+        parsed = parse_number(text)
+        if parsed is None:
+            reason = reason or _why(text)
+        value, decimals = parsed or (0, NO_VALUE)
+        number = at[start + 1] if text else at[start] + 1
+        words.append(Word(letter[0], value, decimals, at[start], number, at[end - 1] + 1))
+    return tuple(words), reason
+
+
+def _why(text: bytes) -> UnreadReason:
+    """Why `text` is no number."""
+    if HIDDEN in text or b"#" in text:
+        return "expression"
+    return "character" if text.strip(_NUMBER_BYTES) else "number"
+
+
+def read_plainly(data: bytes, name: str = "program") -> Program:
+    """The whole program line by line: what `read_program` must agree with, slowly."""
+    rows: list[tuple[int, ...]] = []
+    starts, counts, flags, unread = [0], [], [], []
+    for index, match in enumerate(_LINE.finditer(data)):
+        text = match.group(1) if match.group(2) is None else match.group(2)
+        if index == 0 and text.startswith(BOM):
+            text = b" " * len(BOM) + text[len(BOM) :]
+        line = read_line(text)
+        base = match.start()
+        rows += [
+            (w.letter, w.value, w.decimals, base + w.start, base + w.number, base + w.stop, index)
+            for w in line.words
+        ]
+        starts.append(match.end())
+        counts.append(len(line.words))
+        flags.append(line.flags)
+        if line.reason:
+            unread.append(Unread(index, line.reason))
+    columns = zip(*rows, strict=True) if rows else [()] * len(WORD_TYPES)
+    words = {
+        key: np.array(column, kind) for (key, kind), column in zip(WORD_TYPES.items(), columns, strict=True)
+    }
+    layout = Layout(
+        np.array(starts, np.int64),
+        np.array(counts, np.int64),
+        np.array(flags, np.uint8),
+        tuple(unread),
+        commonest_newline(data),
+    )
+    return close_program(data, name, words, layout)
