@@ -5,7 +5,6 @@ from __future__ import annotations
 import importlib
 import sys
 from collections.abc import Callable
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 import click
@@ -86,11 +85,9 @@ def _status(run: Callable[[], Any]) -> int:
 def _say_version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
     if not wanted or ctx.resilient_parsing:
         return
-    try:
-        number = version("roundwright")
-    except PackageNotFoundError:
-        number = "(not installed)"
-    click.echo(f"roundwright {number}")
+    from roundwright.version import __version__
+
+    click.echo(f"roundwright {__version__}")
     ctx.exit()
 
 

@@ -43,7 +43,7 @@ def _plainly(doing: str, path: StrPath, cure: str) -> Iterator[None]:
 
 def read_bytes(path: StrPath) -> bytes:
     """All bytes of a file. Raises RoundwrightError where it cannot be read."""
-    with _plainly("reading", path, "Check the name, and that you may read it."):
+    with _plainly("reading", path, "Check the name, and that you may read it"):
         return Path(path).read_bytes()
 
 
@@ -54,7 +54,7 @@ def read_text(path: StrPath) -> str:
     """
     data = read_bytes(path).removeprefix(BOM_UTF8)
     place = Place(os.fspath(path))
-    cure = "Open it in a text editor and save it again with the encoding UTF-8."
+    cure = "Open it in a text editor and save it again with the encoding UTF-8"
     if data.startswith((BOM_UTF16_LE, BOM_UTF16_BE)) or b"\0" in data:
         raise RoundwrightError("this text is in UTF-16 or is no text", place=place, cure=cure)
     try:
@@ -70,8 +70,8 @@ def read_program_bytes(path: StrPath | None) -> bytes:
     if path is not None and os.fspath(path) != STANDARD:
         return read_bytes(path)
     if sys.stdin is None:
-        raise RoundwrightError("there is no standard input", cure="Name the program's file instead.")
-    with _plainly("reading", "standard input", "Name the program's file instead."):
+        raise RoundwrightError("there is no standard input", cure="Name the program's file instead")
+    with _plainly("reading", "standard input", "Name the program's file instead"):
         return sys.stdin.buffer.read()
 
 
@@ -81,7 +81,7 @@ def write_atomic(path: StrPath, data: bytes) -> None:
     An existing file keeps its permissions, and a link stays a link to the file that is replaced. What
     is no plain file (a device, a pipe) is written to directly. Raises RoundwrightError.
     """
-    cure = "Nothing was changed. Check the folder, its free space, and that you may write there."
+    cure = "Nothing was changed. Check the folder, its free space, and that you may write there"
     with _plainly("writing", path, cure):
         target = Path(os.path.realpath(path))
         mode = _mode_of(target)
@@ -101,7 +101,7 @@ def write_atomic(path: StrPath, data: bytes) -> None:
 
 def backup(path: StrPath) -> Path:
     """Copy a file to NAME.bak, or .bak2, .bak3, … where older backups stand; the copy's path."""
-    with _plainly("making a backup", path, "Nothing was changed. Use -o to write another file."):
+    with _plainly("making a backup", path, "Nothing was changed. Use -o to write another file"):
         source = Path(os.path.realpath(path))
         data = source.read_bytes()
         mode = source.stat().st_mode
@@ -127,9 +127,9 @@ def write_standard_output(data: bytes) -> None:
     Raises BrokenStream where the reader has gone, RoundwrightError where it cannot be written.
     """
     if sys.stdout is None:
-        raise RoundwrightError("there is no standard output", cure="Use -o to write a file.")
+        raise RoundwrightError("there is no standard output", cure="Use -o to write a file")
     try:
-        with _plainly("writing", "standard output", "Use -o to write a file."):
+        with _plainly("writing", "standard output", "Use -o to write a file"):
             sys.stdout.flush()
             sys.stdout.buffer.write(data)
             sys.stdout.buffer.flush()

@@ -35,26 +35,23 @@ def listing(outcome: Outcome) -> dict[str, Any]:
     }
 
 
-def listing_json(outcome: Outcome) -> bytes:
+def listing_json(outcome: Outcome) -> str:
     """The listing as JSON, in ASCII so that no pipe can spoil it."""
-    return json.dumps(listing(outcome), indent=2, allow_nan=False).encode("ascii") + b"\n"
+    return json.dumps(listing(outcome), indent=2, allow_nan=False) + "\n"
 
 
-def listing_csv(outcome: Outcome) -> bytes:
-    """One row per feature under a head of names, as RFC 4180 has it, in UTF-8."""
+def listing_csv(outcome: Outcome) -> str:
+    """One row per feature under a head of names, as RFC 4180 has it."""
     text = io.StringIO(newline="")
     rows = csv.DictWriter(text, COLUMNS)
     rows.writeheader()
     rows.writerows(_flat(feature) for feature in listing(outcome)["features"])
-    return text.getvalue().encode()
+    return text.getvalue()
 
 
 def program_inch(moves: Moves) -> bool:
-    """Whether the program is in inches: the unit of its first move."""
-    if not moves.states:
-        return False
-    first = int(moves.state[0]) if len(moves) else 0
-    return moves.states[first].inch
+    """Whether the program is in inches when it ends."""
+    return any(state.inch for state in moves.states[-1:])
 
 
 def unread_ranges(unread: tuple[Unread, ...]) -> list[dict[str, Any]]:
