@@ -1,0 +1,259 @@
+"""Arcs: centre, radii and sweep of every arc from its words, or why it cannot be taken as written.
+
+Centre and radius form as in NIST IR 6556, 3.5.3; knows no circles.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.settings import ArcCentres
+from roundwright.trace.block import Blocks
+from roundwright.trace.modal import Modes
+from roundwright.trace.mode import Verdict, Witness, judge
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Motion
+from roundwright.trace.row import Rows
+from roundwright.trace.travel import Travel, row_words
+from roundwright.units import GRAIN, INCH, MICROMETRE, PER_UNIT
+
+#: radii may differ by this much at least, mm (by unit: mm, inch); NIST IR 6556, 3.5.3.2 allows
+#: 0.002 mm and 0.0002 in, controls in use more.
+_LEAST_SLACK = (5 * MICROMETRE, 0.0005 * INCH)
+#: written units coarser than this excuse no more, mm (by unit): 0.01 mm, 0.001 in.
+_COARSEST = (0.01, 0.001 * INCH)
+_TURN = 2 * np.pi
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ArcWords:
+    """What the arcs say (m,), lengths in mm. In-plane pairs (m, 2) are in the order of `PLANE_AXES`.
+
+    `step` is end minus start, `closed` where it is exactly nothing, `step_known` and `start_known` by
+    axis. `offset` is the centre word, 0 where missing; `has_centre`, `has_radius` where such words stand.
+    """
+
+    row: NDArray[np.int64]
+    ccw: Bools
+    start: Floats
+    step: Floats
+    closed: Bools
+    start_known: Bools
+    step_known: Bools
+    offset: Floats
+    has_centre: Bools
+    has_radius: Bools
+    radius: Floats
+    turns: Floats
+    slack: Floats
+
+
+def plain_arcs(blocks: Blocks, rows: Rows, modes: Modes) -> tuple[Rows, tuple[str, ...]]:
+    """Rows without the arcs that no table defines: with centre and radius both, or a broken turn count.
+
+    Those become OTHER: the end is known, the path is not.
+    """
+    lines = blocks.program.lines
+    circular = (rows.motion == Motion.CW) | (rows.motion == Motion.CCW)
+    has_r, has_c, odd = (np.zeros(lines, np.bool_) for _ in range(3))
+    has_r[blocks.program.line[blocks.words("R")]] = True
+    normal = modes.plane.at(rows.line)
+    centre = np.zeros(len(rows.line), np.bool_)
+    for axis, letter in enumerate("IJK"):
+        has_c[:] = False
+        has_c[blocks.program.line[blocks.words(letter)]] = True
+        centre |= has_c[rows.line] & (normal != axis)
+    turns = blocks.words("P")
+    value = blocks.program.value[turns]
+    bad = ~blocks.readable(turns) | (value < PER_UNIT) | (value % PER_UNIT != 0)
+    odd[blocks.program.line[turns[bad]]] = True
+    odd[blocks.program.line[blocks.words("L")]] = True
+    strange = circular & ((has_r[rows.line] & centre) | odd[rows.line])
+    if not strange.any():
+        return rows, ()
+    motion = np.where(strange, np.uint8(Motion.OTHER), rows.motion)
+    return Rows(rows.line, motion, rows.loses), ()
+
+
+def arc_words(blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, finest: int) -> ArcWords:
+    """Gather the words of all arcs."""
+    row = np.flatnonzero((rows.motion == Motion.CW) | (rows.motion == Motion.CCW))
+    line, count = rows.line[row], len(row)
+    arc_of_line = np.full(blocks.program.lines, -1, np.int64)
+    arc_of_line[line] = np.arange(count)
+    inch = modes.units.at(line) == 1
+    plane = np.array(PLANE_AXES, np.int64)[modes.plane.at(line)]
+    each = np.arange(count)
+    offset, has = np.zeros((count, 3), np.int64), np.zeros((count, 5), np.bool_)
+    radius, turns = np.zeros(count), np.ones(count)
+    for place, letter in enumerate("IJKRP"):
+        words = row_words(blocks, letter, arc_of_line, inch if letter != "P" else inch & False)
+        has[words.row, place] = True
+        if letter == "R":
+            radius[words.row] = words.value * GRAIN
+        elif letter == "P":
+            turns[words.row] = words.value * GRAIN
+        else:
+            offset[words.row, place] = words.value
+    start, end = (np.take_along_axis(a[row], plane, 1) for a in (travel.start, travel.end))
+    known, given = (b[row, None] >> plane & 1 != 0 for b in (travel.start_known, travel.given))
+    return ArcWords(
+        row=row,
+        ccw=rows.motion[row] == Motion.CCW,
+        start=start * GRAIN,
+        step=(end - start) * GRAIN,
+        closed=(end == start).all(axis=1),
+        start_known=known,
+        step_known=known | ~given,
+        offset=np.take_along_axis(offset, plane, 1) * GRAIN,
+        has_centre=has[each, plane[:, 0]] | has[each, plane[:, 1]],
+        has_radius=has[:, 3],
+        radius=radius,
+        turns=turns,
+        slack=_slack(inch, finest),
+    )
+
+
+def _slack(inch: Bools, finest: int) -> Floats:
+    """How much the radii at start and end of an arc may differ, mm.
+
+    Two units of the finest decimal in each axis, within limits.
+    """
+    unit = np.where(inch, INCH, 1.0) * 10.0**-finest
+    coarsest, least = (
+        np.where(inch, _COARSEST[1], _COARSEST[0]),
+        np.where(inch, _LEAST_SLACK[1], _LEAST_SLACK[0]),
+    )
+    slack: Floats = np.maximum(2 * np.sqrt(2) * np.minimum(unit, coarsest), least)
+    return slack
+
+
+def trace_arcs(
+    blocks: Blocks, words: ArcWords, said: NDArray[np.int64], line: NDArray[np.int64], option: ArcCentres
+) -> tuple[Arcs, Verdict]:
+    """The arcs of a program, and how their centres were read.
+
+    `said` (m,) tells what the modal word says of I J K on each arc's `line` (m,): 0 nothing, 1
+    increments, 2 absolute. Raises ProgramError where undecided arcs contradict each other.
+    """
+    r_form = words.has_radius
+    open_ = ~r_form & words.has_centre & (said == 0)
+    verdict = judge(
+        blocks.program,
+        _witness(words, np.flatnonzero(open_), line),
+        option,
+        decided=int((~r_form & words.has_centre & (said != 0)).sum()),
+        arcs=int((~r_form & words.has_centre).sum()),
+    )
+    absolute = ~r_form & ((said == 2) | ((said == 0) & verdict.absolute))
+    from_start = np.where(absolute[:, None], words.offset - words.start, words.offset)
+    if r_form.any():
+        from_start[r_form] = _radius_form(words, np.flatnonzero(r_form))
+    r_start = np.hypot(from_start[:, 0], from_start[:, 1])
+    to_end = words.step - from_start
+    r_end = np.hypot(to_end[:, 0], to_end[:, 1])
+    fault = _faults(words, absolute, r_start, r_end)
+    sweep = _sweeps(words, from_start, to_end)
+    radius = np.where(r_form, np.abs(words.radius), r_start)
+    return _blanked(words, fault, from_start, radius, r_end, sweep), verdict
+
+
+def _blanked(
+    words: ArcWords,
+    fault: NDArray[np.uint8],
+    from_start: Floats,
+    radius: Floats,
+    r_end: Floats,
+    sweep: Floats,
+) -> Arcs:
+    """The arcs' columns, nan where nothing can be said."""
+    nothing = np.isin(fault, (ArcFault.NO_CENTRE, ArcFault.SHORT_R, ArcFault.SAME_POINT, ArcFault.UNKNOWN))
+    centre = words.start + from_start
+    centre[nothing] = np.nan
+    r_end = np.where(nothing, np.nan, r_end)
+    radius = np.where(nothing & ~words.has_radius, np.nan, radius)
+    sweep = np.where(nothing, np.nan, sweep)
+    return Arcs(words.row, centre, radius, r_end, sweep, words.has_radius, fault)
+
+
+def _witness(words: ArcWords, at: NDArray[np.int64], line: NDArray[np.int64]) -> Witness:
+    """Which readings of I J K make the radii of these arcs agree."""
+    step, offset, slack = words.step[at], words.offset[at], words.slack[at]
+    sure = words.step_known[at].all(axis=1)
+    placed = sure & words.start_known[at].all(axis=1)
+    incremental = sure & _agree(offset, step, slack)
+    absolute = placed & _agree(offset - words.start[at], step, slack)
+    signs = [_agree(offset * sign, step, slack) for sign in ((1, -1), (-1, 1), (-1, -1))]
+    plain = (offset >= 0).all(axis=1)
+    unsigned = sure & plain & np.logical_or.reduce(signs) & ~incremental & ~absolute
+    return Witness(line[at], incremental, absolute, unsigned)
+
+
+def _agree(from_start: Floats, step: Floats, slack: Floats) -> Bools:
+    """Whether start and end are equally far from the centre, and that is somewhere else."""
+    r_start = np.hypot(from_start[:, 0], from_start[:, 1])
+    r_end = np.hypot(*(step - from_start).T)
+    agree: Bools = (np.abs(r_start - r_end) <= slack) & (r_start > slack)
+    return agree
+
+
+def _radius_form(words: ArcWords, at: NDArray[np.int64]) -> Floats:
+    """Centre from the start by R (NIST IR 6556, 3.5.3.1).
+
+    It lies left of the chord for G3 with R > 0 and for G2 with R < 0, else right. A chord a little too
+    long for R is a diameter.
+    """
+    step, radius = words.step[at], words.radius[at]
+    half = np.hypot(step[:, 0], step[:, 1]) / 2
+    height = np.sqrt(np.maximum(radius**2 - half**2, 0.0))
+    left = np.where(words.ccw[at] == (radius > 0), 1.0, -1.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        along = np.where(half > 0, left * height / (2 * half), 0.0)
+    centre: Floats = step / 2 + along[:, None] * np.stack((-step[:, 1], step[:, 0]), axis=1)
+    return centre
+
+
+def _sweeps(words: ArcWords, from_start: Floats, to_end: Floats) -> Floats:
+    """Signed angle travelled, radians; a closed arc goes round once, P says how often."""
+    back = -from_start
+    cross = back[:, 0] * to_end[:, 1] - back[:, 1] * to_end[:, 0]
+    dot = (back * to_end).sum(axis=1)
+    turn = np.where(words.ccw, 1.0, -1.0)
+    angle = turn * np.arctan2(cross, dot)
+    angle = np.where((angle <= 0) | words.closed, angle + _TURN, angle)
+    angle = np.where(words.closed, _TURN, angle)
+    return turn * (angle + _TURN * (words.turns - 1))
+
+
+def _faults(words: ArcWords, absolute: Bools, r_start: Floats, r_end: Floats) -> NDArray[np.uint8]:
+    """The first reason that holds, of each arc."""
+    r_form = words.has_radius
+    half = np.hypot(words.step[:, 0], words.step[:, 1]) / 2
+    unknown = ~words.step_known.all(axis=1) | (absolute & ~words.start_known.all(axis=1))
+    fault = np.select(
+        [
+            ~r_form & ~words.has_centre,
+            unknown,
+            np.where(r_form, words.radius == 0, np.maximum(r_start, r_end) == 0),
+            r_form & words.closed,
+            r_form & (half - np.abs(words.radius) > words.slack),
+            ~r_form & (np.minimum(r_start, r_end) <= 0),
+            ~r_form & (np.abs(r_start - r_end) > words.slack),
+        ],
+        [
+            ArcFault.NO_CENTRE,
+            ArcFault.UNKNOWN,
+            ArcFault.ZERO,
+            ArcFault.SAME_POINT,
+            ArcFault.SHORT_R,
+            ArcFault.ZERO,
+            ArcFault.RADII,
+        ],
+        ArcFault.NONE,
+    )
+    return fault.astype(np.uint8)

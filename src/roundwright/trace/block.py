@@ -1,0 +1,90 @@
+"""Blocks: which lines of a program are executed, and their words by letter; knows no modes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.read.program import BLOCK_DELETE, NO_VALUE, PROGRAM_NUMBER, Program
+from roundwright.trace.codes import CODES
+from roundwright.units import PER_UNIT
+
+#: lengths over 10 km are no lengths; below it every count is exact in a float.
+TOO_LONG = 10_000_000 * PER_UNIT
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Blocks:
+    """The executed part of a program (l lines).
+
+    `live` (l,) tells the lines that are executed, `bodies` the lines (sorted) where a subprogram begins.
+    """
+
+    program: Program
+    live: NDArray[np.bool_]
+    bodies: NDArray[np.int64]
+
+    def words(self, letter: str) -> NDArray[np.int64]:
+        """Indices of the executed words with this letter, in order."""
+        at = np.flatnonzero(self.program.letter == ord(letter))
+        if self.live.all():
+            return at
+        return at[self.live[self.program.line[at]]]
+
+    def codes(self, letter: str) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Lines and numbers times ten of the executed G or M words; -1 for what is no code."""
+        at = self.words(letter)
+        value = self.program.value[at]
+        number, rest = np.divmod(value, PER_UNIT // 10)
+        bad = (rest != 0) | (number < 0) | (number >= CODES) | (self.program.decimals[at] == NO_VALUE)
+        number[bad] = -1
+        return self.program.line[at].astype(np.int64), number
+
+    def deletable(self, line: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Which of these lines a switch can turn off."""
+        found: NDArray[np.bool_] = (self.program.flags[line] & BLOCK_DELETE) != 0
+        return found
+
+    def readable(self, word: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Which words have a value that can be a length."""
+        value = self.program.value[word]
+        known = self.program.decimals[word] != NO_VALUE
+        sound: NDArray[np.bool_] = known & (value < TOO_LONG) & (value > -TOO_LONG)
+        return sound
+
+
+def executed_blocks(program: Program) -> Blocks:
+    """The blocks that run: up to M2 or M30 (NIST IR 6556, 3.6.1), and each subprogram body after it.
+
+    A program number begins a body where moves stand before it.
+    """
+    lines = program.lines
+    live = np.zeros(lines, np.bool_)
+    live[: program.end_line] = True
+    everything = Blocks(program, live, np.zeros(0, np.int64))
+    line, code = everything.codes("M")
+    stops = line[((code == 20) | (code == 300)) & ~everything.deletable(line)]
+    numbers = np.flatnonzero((program.flags & PROGRAM_NUMBER) != 0)
+    numbers = numbers[numbers < program.end_line]
+    if stops.size:
+        live = live & _reached(stops, numbers, lines)
+    numbers = numbers[live[numbers]]
+    return Blocks(program, live, numbers[numbers > _first_move(everything)])
+
+
+def _reached(stops: NDArray[np.int64], numbers: NDArray[np.int64], lines: int) -> NDArray[np.bool_]:
+    """Mask of the lines outside every stretch from a stop to the next program number."""
+    reached = np.ones(lines, np.bool_)
+    following = np.searchsorted(numbers, stops, side="right")
+    until = np.append(numbers, lines)[following]
+    for stop, end in zip(stops.tolist(), until.tolist(), strict=True):
+        reached[stop + 1 : end] = False
+    return reached
+
+
+def _first_move(blocks: Blocks) -> int:
+    """The first line with an X, Y or Z word."""
+    firsts = [int(blocks.program.line[w[0]]) for w in map(blocks.words, "XYZ") if w.size]
+    return min(firsts, default=blocks.program.lines)

@@ -1,0 +1,239 @@
+"""Frames: the work offset in force, what shifts it, and what that does to known positions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.read.program import NO_VALUE
+from roundwright.trace.block import Blocks
+from roundwright.trace.codes import Group
+from roundwright.trace.modal import GWords, Modes, Track, track_of
+from roundwright.trace.moves import PLANE_AXES
+from roundwright.trace.position import native_to_counts
+from roundwright.trace.row import ALL, AXES
+from roundwright.units import PER_UNIT
+
+#: order of execution, NIST IR 6556 table 8: M6, tool length, offset, then G10/G92 and the like.
+_TOOL_CHANGE, _LENGTH, _OFFSET, _SHIFT = 6, 14, 15, 19
+_OFFSETS = {540: 1, 550: 2, 560: 3, 570: 4, 580: 5, 590: 6, 591: 7, 592: 8, 593: 9}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Jumps:
+    """Changes of position without a move (j,), in order: each acts before the motion on its line.
+
+    `sets` (j, 3) tells the axes set to `value` (j, 3), counts of 1e-8 mm; `loses` the bits of those lost.
+    """
+
+    line: NDArray[np.int64]
+    loses: NDArray[np.uint8]
+    sets: NDArray[np.bool_]
+    value: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Frames:
+    """The frames of a program: labels, the index in force by line, and the jumps of position."""
+
+    labels: tuple[str, ...]
+    track: Track
+    jumps: Jumps
+
+
+@dataclass(slots=True)
+class _Log:
+    """What the walk through the few frame events has come to."""
+
+    offset: str = "G54"
+    shift: int = 0
+    clean: dict[str, bool | None] = field(default_factory=dict)  # no shift of this kind is in force
+    labels: dict[str, int] = field(default_factory=lambda: {"G54": 0})
+    changes: list[tuple[int, int]] = field(default_factory=list)
+    jumps: list[tuple[int, int, dict[int, int]]] = field(default_factory=list)
+
+    def enter(self, line: int, *, shifted: bool) -> None:
+        self.shift += shifted
+        label = f"{self.offset}+{self.shift}" if self.shift else self.offset
+        self.changes.append((line, self.labels.setdefault(label, len(self.labels))))
+
+    def jump(self, line: int, loses: int, sets: dict[int, int] | None = None) -> None:
+        self.jumps.append((line, loses, sets or {}))
+
+
+def trace_frames(blocks: Blocks, words: GWords, modes: Modes, first_row: int) -> Frames:
+    """Walk through the events that move or rename the coordinates.
+
+    `first_row` is the line of the first move: a cancel before it changes nothing.
+    """
+    log = _Log()
+    events = sorted(_events(blocks, words), key=lambda event: event[:2])
+    lines = np.array([line for line, _, _ in events], np.int64)
+    inch, normal = modes.units.at(lines), modes.plane.at(lines)
+    several = len({code for _, order, code in events if order == _OFFSET}) > 1
+    for (line, order, code), is_inch, axis in zip(events, inch, normal, strict=True):
+        if order == _TOOL_CHANGE:
+            log.jump(line, ALL)
+        elif order == _LENGTH:
+            log.jump(line, 4)
+        elif order == _OFFSET:
+            _change_offset(log, blocks, line, code)
+        elif order == 0:
+            if several or log.shift:
+                log.enter(line, shifted=True)
+        else:
+            _Shift(log, blocks, line, bool(is_inch), int(axis), line < first_row).apply(code)
+    return Frames(tuple(log.labels), track_of(log.changes, 0), _jumps_of(log))
+
+
+def _events(blocks: Blocks, words: GWords) -> Iterator[tuple[int, int, int]]:
+    """(line, order of execution, code) of every event; offsets only where they change."""
+    line, code = blocks.codes("M")
+    yield from ((n, _TOOL_CHANGE, 60) for n in line[code == 60].tolist())
+    yield from ((n, 0, 0) for n in blocks.bodies.tolist())
+    length = np.flatnonzero(words.group == Group.TOOL_LENGTH)
+    yield from ((n, _LENGTH, 0) for n in words.line[length].tolist())
+    offset = np.flatnonzero(words.group == Group.OFFSET)
+    before = np.concatenate(([540], words.code[offset][:-1]))
+    changed = offset[
+        (words.code[offset] != before) | (words.code[offset] == 541) | _has_p(blocks, words.line[offset])
+    ]
+    yield from ((int(words.line[i]), _OFFSET, int(words.code[i])) for i in changed)
+    shift = np.isin(words.code, (100, 520, 680, 690, 920, 921, 922, 923))
+    yield from zip(
+        words.line[shift].tolist(), [_SHIFT] * int(shift.sum()), words.code[shift].tolist(), strict=True
+    )
+
+
+def _has_p(blocks: Blocks, line: NDArray[np.int64]) -> NDArray[np.bool_]:
+    return np.isin(line, blocks.program.line[blocks.words("P")])
+
+
+def _jumps_of(log: _Log) -> Jumps:
+    count = len(log.jumps)
+    sets, value = np.zeros((count, 3), np.bool_), np.zeros((count, 3), np.int64)
+    for row, (_, _, given) in enumerate(log.jumps):
+        for axis, number in given.items():
+            sets[row, axis], value[row, axis] = True, number
+    line = np.array([jump[0] for jump in log.jumps], np.int64)
+    return Jumps(line, np.array([jump[1] for jump in log.jumps], np.uint8), sets, value)
+
+
+def _change_offset(log: _Log, blocks: Blocks, line: int, code: int) -> None:
+    """Enter another work offset; every axis has a new number that the program does not say."""
+    alone = sum(blocks.program.letter[word] == ord("G") for word in blocks.program.words_of(line)) == 1
+    number = _argument(blocks, line, "P") if alone or code == 541 else None  # not the P of a G64
+    label = f"G{code / 10:g}" + (f" P{number / PER_UNIT:g}" if number is not None else "")
+    if label == log.offset:
+        return
+    log.offset = label
+    log.enter(line, shifted=bool(blocks.deletable(np.array([line]))[0]))
+    log.jump(line, ALL)
+
+
+def _argument(blocks: Blocks, line: int, letter: str) -> int | None:
+    """The value of a block's word, in counts; None where it has none that can be read."""
+    program = blocks.program
+    for word in program.words_of(line):
+        if program.letter[word] == ord(letter) and program.decimals[word] != NO_VALUE:
+            return int(program.value[word])
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class _Shift:
+    """One G10, G52, G68, G69 or G92 block."""
+
+    log: _Log
+    blocks: Blocks
+    line: int
+    inch: bool
+    normal: int
+    early: bool  # before the first move
+
+    def apply(self, code: int) -> None:
+        """Shift the frame as the block says."""
+        if code in (921, 922):
+            self._cancel("G92", ALL, trusted=False)
+        elif code in (680, 690):
+            plane = sum(1 << axis for axis in PLANE_AXES[self.normal])
+            self._turn(plane) if code == 680 else self._cancel("turn", plane, trusted=True)
+        elif code == 520:
+            self._local()
+        elif code == 100:
+            self._set_offset()
+        else:
+            self._origin(code)
+
+    def _cancel(self, kind: str, loses: int, *, trusted: bool) -> None:
+        """End a shift; nothing changes where none of the kind can be in force."""
+        clean = self.log.clean.get(kind)
+        self.log.clean[kind] = True
+        if clean or (clean is None and (self.early or trusted)):
+            return
+        self._new(loses)
+
+    def _new(self, loses: int, sets: dict[int, int] | None = None) -> None:
+        self.log.enter(self.line, shifted=True)
+        self.log.jump(self.line, loses, sets)
+
+    def _turn(self, plane: int) -> None:
+        self.log.clean["turn"] = False
+        self._new(plane)
+
+    def _local(self) -> None:
+        """G52: the named axes get numbers that the program does not say."""
+        named, given = self._words()
+        if not any(given.values()) and len(given) == len(named):
+            self._cancel("G52", sum(1 << axis for axis in named) or ALL, trusted=False)
+            return
+        self.log.clean["G52"] = False
+        self._new(sum(1 << axis for axis in named))
+
+    def _set_offset(self) -> None:
+        """G10: L20 on the current offset says where the named axes are; all else loses them."""
+        kind, number = (_argument(self.blocks, self.line, letter) for letter in "LP")
+        current = _OFFSETS.get(round(float(self.log.offset[1:]) * 10)) if " " not in self.log.offset else None
+        if kind == 20 * PER_UNIT and number is not None and number in (0, (current or 0) * PER_UNIT):
+            self._set_here()
+        elif kind in (None, 2 * PER_UNIT, 20 * PER_UNIT):
+            self._new(ALL)
+        else:
+            self.log.jump(self.line, 4)  # a tool's data: only its length shifts
+
+    def _origin(self, code: int) -> None:
+        """G92 with axis words: here is their place. With none but other words (extruder) it is no shift."""
+        named, _ = self._words()
+        if code == 920 and not named and self._other_words():
+            return
+        self.log.clean["G92"] = False
+        if code == 920 and named:
+            self._set_here()
+        else:
+            self._new(ALL)
+
+    def _set_here(self) -> None:
+        named, given = self._words()
+        sure = not self.blocks.deletable(np.array([self.line]))[0]
+        sets = given if sure else {}
+        self._new(sum(1 << axis for axis in named if axis not in sets) if sure else ALL, sets)
+
+    def _other_words(self) -> bool:
+        program = self.blocks.program
+        return any(chr(program.letter[word]) not in "GN" for word in program.words_of(self.line))
+
+    def _words(self) -> tuple[set[int], dict[int, int]]:
+        """Axes named, and the values (counts of 1e-8 mm) of those that can be read and stand once."""
+        program = self.blocks.program
+        found: dict[int, list[int]] = {}
+        for word in program.words_of(self.line):
+            letter = chr(program.letter[word])
+            if letter in AXES:
+                found.setdefault(AXES.index(letter), []).append(word)
+        once = {axis: at[0] for axis, at in found.items() if len(at) == 1}
+        sound = {axis: w for axis, w in once.items() if self.blocks.readable(np.array([w]))[0]}
+        value = native_to_counts(program.value[list(sound.values())], np.array(self.inch))
+        return set(found), dict(zip(sound, value.tolist(), strict=True))

@@ -1,0 +1,80 @@
+"""Mode: whether I J K are increments from the start or absolute, judged by whether the radii agree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.errors import Place, ProgramError
+from roundwright.read.program import Program
+from roundwright.settings import ArcCentres
+from roundwright.trace.row import where
+
+_CURE = "Say how they are meant with --arc-centres incremental or absolute"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Witness:
+    """Arcs in centre form that no word decides (m,): line, and which readings make the radii agree.
+
+    `unsigned`: neither does, but some choice of signs would.
+    """
+
+    line: NDArray[np.int64]
+    incremental: NDArray[np.bool_]
+    absolute: NDArray[np.bool_]
+    unsigned: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """How undecided centres are read, and a sentence that says why."""
+
+    absolute: bool
+    said: str
+    warnings: tuple[str, ...] = ()
+
+
+def judge(program: Program, witness: Witness, option: ArcCentres, *, decided: int, arcs: int) -> Verdict:
+    """Decide how I J K are meant where no G90.1 or G91.1 says it.
+
+    `decided` counts the arcs that a word decides, `arcs` those in centre form. Raises ProgramError
+    where some arcs agree only as increments and others only as absolute centres.
+    """
+    if not arcs:
+        return Verdict(False, "no arc has I, J or K")
+    if not len(witness.line):
+        return Verdict(False, "I J K as the program says (G90.1 or G91.1)")
+    also = "; the others as the program says" if decided else ""
+    if option != "auto":
+        return Verdict(option == "absolute", f"I J K taken as {option}, as asked{also}")
+    only_incremental = witness.line[witness.incremental & ~witness.absolute]
+    only_absolute = witness.line[witness.absolute & ~witness.incremental]
+    if len(only_incremental) and len(only_absolute):
+        raise ProgramError(
+            "arcs contradict each other: the radii agree only with I J K from the start in line "
+            f"{only_incremental[0] + 1}, only with absolute I J K in line {only_absolute[0] + 1}",
+            place=Place(program.name, int(max(only_incremental[0], only_absolute[0])) + 1),
+            cure=_CURE,
+        )
+    warnings = _unsigned(witness)
+    if len(only_absolute):
+        said = f"I J K taken as absolute: {len(only_absolute)} arcs agree only so{also}"
+        return Verdict(True, said, warnings)
+    if len(only_incremental):
+        said = f"I J K taken from the start: {len(only_incremental)} arcs agree only so{also}"
+        return Verdict(False, said, warnings)
+    return Verdict(False, f"I J K taken from the start by default; no arc can tell{also}", warnings)
+
+
+def _unsigned(witness: Witness) -> tuple[str, ...]:
+    """A warning where most arcs agree only if I J K had signs."""
+    lines = witness.line[witness.unsigned]
+    if 2 * len(lines) <= len(witness.line):
+        return ()
+    return (
+        f"{where(lines)}: I J K seem to be written without signs, which is not read; "
+        "these arcs are left alone",
+    )

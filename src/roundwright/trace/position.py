@@ -1,0 +1,44 @@
+"""Positions of one axis over a run of steps, in whole counts; knows neither words nor modes."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.trace.block import TOO_LONG
+
+
+def native_to_counts(value: NDArray[np.int64], inch: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Counts of 1e-8 mm of lengths in counts of 1e-8 of their own unit; inches times 254/10, rounded."""
+    if not inch.any():
+        return value
+    return np.where(inch, (value * 254 + 5) // 10, value)
+
+
+def integrate(
+    value: NDArray[np.int64],
+    sets: NDArray[np.bool_],
+    adds: NDArray[np.bool_],
+    loses: NDArray[np.bool_],
+) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Position after each step (s,) and whether it is known, from an unknown start at 0.
+
+    A step sets the axis to `value`, adds `value`, or loses it (its number then stays and only serves
+    differences); where it loses, it sets nothing. Whole numbers, so an incremental program never drifts.
+    """
+    sets = sets & ~loses
+    step = np.arange(1, len(value) + 1)
+    last = np.maximum.accumulate(np.where(sets, step, 0))
+    base = np.concatenate(([0], np.where(sets, value, 0)))
+    place = base[last]
+    if adds.any():
+        total = np.concatenate(([0], np.cumsum(np.where(adds & ~sets, value, 0))))
+        place = place + total[1:] - total[last]
+    spoken = np.maximum.accumulate(np.where(sets | loses, step, 0))
+    known = np.concatenate(([False], sets))[spoken]
+    return place, known
+
+
+def fits(place: NDArray[np.int64]) -> bool:
+    """Whether every position is short enough to be exact in a float."""
+    return bool((np.abs(place) < TOO_LONG).all())

@@ -1,0 +1,195 @@
+"""Rows: which blocks move, and as what; knows modes and words, no positions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.trace.block import Blocks
+from roundwright.trace.codes import Act
+from roundwright.trace.modal import GWords, Modes
+from roundwright.trace.moves import PLANE_AXES, Motion
+
+AXES = "XYZ"
+ALL = 7  # the bits of all three axes
+_MACRO_CALLS = (970, 980, 990, 1980)  # M97, M98, M99: subprogram calls and returns
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AxisWords:
+    """The words that move, by line (l,): bits of the axes named, of those unreadable, and the rest.
+
+    `arc` tells a centre or radius word, `twice` a repeated one of either kind, `vague` a block whose
+    path cannot be told (an unreadable centre, secondary axes), `rotary` and `extruder` such words.
+    """
+
+    named: NDArray[np.uint8]
+    lost: NDArray[np.uint8]
+    arc: NDArray[np.bool_]
+    twice: NDArray[np.bool_]
+    vague: NDArray[np.bool_]
+    rotary: NDArray[np.bool_]
+    extruder: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rows:
+    """The moving blocks (n,): line, `Motion`, and the bits of the axes whose end cannot be told."""
+
+    line: NDArray[np.int64]
+    motion: NDArray[np.uint8]
+    loses: NDArray[np.uint8]
+
+    def of_line(self, lines: int) -> NDArray[np.int64]:
+        """The row of each line (l,), -1 where none."""
+        row = np.full(lines, -1, np.int64)
+        row[self.line] = np.arange(len(self.line))
+        return row
+
+
+def axis_words(blocks: Blocks) -> AxisWords:
+    """Collect the axis, centre and radius words of every line."""
+    program, lines = blocks.program, blocks.program.lines
+    named, lost = np.zeros(lines, np.uint8), np.zeros(lines, np.uint8)
+    arc, twice, vague = (np.zeros(lines, np.bool_) for _ in range(3))
+    for letter in "XYZIJKRUVW":
+        word = blocks.words(letter)
+        if not word.size:
+            continue
+        line = program.line[word]
+        twice[line[1:][line[1:] == line[:-1]]] = True
+        bad = line[~blocks.readable(word)]
+        if letter in "IJKR":
+            arc[line] = True
+            vague[bad] = True
+            continue
+        bit = np.uint8(1 << "XYZUVW".index(letter) % 3)
+        named[line] |= bit
+        # U, V, W: on some controls the increments of X, Y, Z, on others axes of their own
+        lost[bad if letter in AXES else line] |= bit
+    vague |= lost != 0
+    return AxisWords(named, lost, arc, twice, vague, _lines_with(blocks, "ABC"), _lines_with(blocks, "E"))
+
+
+def _lines_with(blocks: Blocks, letters: str) -> NDArray[np.bool_]:
+    found = np.zeros(blocks.program.lines, np.bool_)
+    for letter in letters:
+        found[blocks.program.line[blocks.words(letter)]] = True
+    return found
+
+
+def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes) -> Rows:
+    """The rows of a program, one for each block that moves or may move."""
+    lines = blocks.program.lines
+    act = np.zeros(lines, np.uint8)
+    acting = words.act != 0
+    for bit in Act:
+        act[words.line[acting & ((words.act & bit) != 0)]] |= np.uint8(bit)
+    barrier = _barriers(blocks, axes, words, modes)
+    barrier |= (act & (Act.UNKNOWN | Act.CALLS)) != 0
+    stray = (act & Act.STRAYS) != 0
+    touched = (axes.named != 0) | axes.arc | barrier | stray | ((act & Act.IN_PLANE) != 0)
+    line = np.flatnonzero(touched & blocks.live)
+    motion = modes.motion.at(line)
+    circular = (motion == Motion.CW) | (motion == Motion.CCW)
+    consumed = (act[line] & Act.CONSUMES) != 0
+    worded = (axes.named[line] != 0) | (axes.arc[line] & circular) | ((act[line] & Act.IN_PLANE) != 0)
+    moves = barrier[line] | stray[line] | (worded & ~consumed)
+    line, motion = line[moves], motion[moves]
+    broken = _broken(blocks, axes, modes, line)
+    loses = _losses(axes, act, modes, line, motion)
+    loses[broken] |= axes.named[line[broken]]
+    loses[barrier[line]] = ALL
+    other = broken | barrier[line] | stray[line] | axes.vague[line] | (motion > Motion.OTHER)
+    motion[other] = Motion.OTHER
+    return Rows(line, motion.astype(np.uint8), loses)
+
+
+def _broken(blocks: Blocks, axes: AxisWords, modes: Modes, line: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Rows that may mean two things: a repeated word, two codes of one group, a switch."""
+    odd = np.zeros(blocks.program.lines, np.bool_)
+    odd[modes.odd] = True
+    return axes.twice[line] | odd[line] | blocks.deletable(line)
+
+
+def _losses(
+    axes: AxisWords,
+    act: NDArray[np.uint8],
+    modes: Modes,
+    line: NDArray[np.int64],
+    motion: NDArray[np.int64],
+) -> NDArray[np.uint8]:
+    """Bits of the axes that each row leaves at an end that the program does not say."""
+    named = axes.named[line]
+    loses = axes.lost[line].copy()
+    special = motion == Motion.OTHER
+    loses[special] |= named[special]
+    stray = (act[line] & Act.STRAYS) != 0
+    loses[stray] |= np.where(named[stray] == 0, np.uint8(ALL), named[stray])
+    cycle = motion == Motion.CYCLE
+    round_ = (act[line] & Act.IN_PLANE) != 0
+    if cycle.any() or round_.any():
+        normal = modes.plane.at(line)
+        loses[cycle] |= np.left_shift(1, normal[cycle]).astype(np.uint8)
+        plane = np.array([1 << a | 1 << b for a, b in PLANE_AXES], np.uint8)
+        loses[round_] |= plane[normal[round_]]
+    return loses
+
+
+def _barriers(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes) -> NDArray[np.bool_]:
+    """Lines (l,) after which no axis is known: calls, bodies, control lines, unreadable blocks."""
+    barrier = np.zeros(blocks.program.lines, np.bool_)
+    line, code = blocks.codes("M")
+    barrier[line[np.isin(code, _MACRO_CALLS)]] = True
+    barrier[blocks.bodies] = True
+    worded = (axes.named != 0) | axes.arc
+    for unread in blocks.program.unread:
+        if unread.reason in ("control", "character"):
+            barrier[unread.line] = True
+        elif unread.reason == "number":
+            barrier[unread.line] |= worded[unread.line]
+    under = words.line[np.isin(words.code, (660, 661, 670))]
+    if under.size:
+        calling = np.isin(words.code, (660, 661))[np.isin(words.code, (660, 661, 670))]
+        for start, stop, on in zip(under, np.append(under[1:], len(barrier)), calling, strict=True):
+            barrier[start:stop] |= on & worded[start:stop]
+    return barrier
+
+
+def row_warnings(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, rows: Rows) -> tuple[str, ...]:
+    """What in the moving blocks a person should know."""
+    deletable = blocks.deletable(words.line)
+    other_group = (words.group > 1) & deletable
+    unknown = (words.act & Act.UNKNOWN) != 0
+    said = (
+        (rows.line[axes.twice[rows.line]], "a repeated word; what the block means cannot be told"),
+        (modes.odd, "two codes of one modal group in a block; what it means cannot be told"),
+        (words.line[other_group], "a mode is set in a block that a switch can turn off; taken as set"),
+        (
+            words.line[unknown],
+            f"G codes that are not known ({_names(words.code[unknown])}); no position is known after them",
+        ),
+        (
+            blocks.bodies,
+            "a subprogram body, read on its own from an unknown position, in the program's first "
+            "units and plane and G90",
+        ),
+    )
+    return tuple(f"{where(line)}: {what}" for line, what in said if len(line))
+
+
+def _names(code: NDArray[np.int64]) -> str:
+    names = ["G?" if c < 0 else f"G{c / 10:g}" for c in sorted(set(code.tolist()))]
+    return ", ".join(names[:6]) + (", …" if len(names) > 6 else "")
+
+
+def where(line: Iterable[int]) -> str:
+    """Lines for a message, counted from 1: "line 5", "lines 5, 8 and 12 more"."""
+    numbers = sorted({int(n) + 1 for n in line})
+    if len(numbers) == 1:
+        return f"line {numbers[0]}"
+    more = f" and {len(numbers) - 3} more" if len(numbers) > 3 else ""
+    return f"lines {', '.join(map(str, numbers[:3]))}{more}"

@@ -1,0 +1,92 @@
+"""Sections: the stretches of a program cut with one tool; knows no positions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from roundwright.read.program import NO_VALUE
+from roundwright.trace.block import Blocks
+from roundwright.trace.modal import Modes, Track, track_of
+from roundwright.trace.moves import Motion, Section
+from roundwright.trace.row import Rows
+from roundwright.units import PER_UNIT
+
+#: order within a block, NIST IR 6556 table 8: T, M6, and the stops after the motion.
+_SELECT, _CHANGE, _STOP, _BODY = 5, 6, 21, 0
+
+
+@dataclass(slots=True)
+class _Walk:
+    """What the walk through the tool events has come to."""
+
+    changer: bool  # the program has an M6
+    selected: int | None = None
+    found: list[Section] = field(default_factory=list)
+
+    def tool(self) -> int | None:
+        return self.found[-1].tool if self.found else None
+
+    def begin(self, tool: int | None, line: int, doubtful: str = "") -> None:
+        self.found.append(Section(tool, line, doubtful))
+
+
+def trace_sections(blocks: Blocks, modes: Modes, rows: Rows) -> tuple[tuple[Section, ...], Track]:
+    """The sections and the index in force by line; sections that cut nothing are dropped.
+
+    With an M6 anywhere T only selects, and an M6 without a new T loads what nobody says; without any,
+    T is the change. A stop with the spindle off may be a change by hand.
+    """
+    events = sorted(_events(blocks), key=lambda event: event[:2])
+    walk = _Walk(any(order == _CHANGE for _, order, _ in events))
+    spindle = modes.spindle.at(np.array([line for line, _, _ in events], np.int64))
+    for (line, order, number), turning in zip(events, spindle.tolist(), strict=True):
+        deletable = bool(blocks.deletable(np.array([line]))[0])
+        doubt = f"a tool change in line {line + 1} that a switch can turn off" if deletable else ""
+        if order == _SELECT:
+            walk.selected = number
+            if not walk.changer:
+                walk.begin(number, line, doubt)
+        elif order == _CHANGE:
+            walk.begin(walk.selected, line, doubt)
+            walk.selected = None
+        elif order == _STOP:
+            _stop(walk, line, turning)
+        else:
+            walk.begin(None, line, "a subprogram body: which tool calls it is not traced")
+    return _kept(walk.found, rows)
+
+
+def _stop(walk: _Walk, line: int, turning: int) -> None:
+    """An M0 or M1: after it another tool may be in the spindle, unless the spindle turns."""
+    if turning == 5:
+        walk.begin(None, line + 1)
+    elif turning == 0:
+        walk.begin(walk.tool(), line + 1, f"a stop (M0) in line {line + 1} may be a tool change")
+
+
+def _events(blocks: Blocks) -> Iterator[tuple[int, int, int | None]]:
+    """(line, order of execution, tool number) of every event."""
+    program = blocks.program
+    word = blocks.words("T")
+    value, bad = np.divmod(program.value[word], PER_UNIT)
+    bad = (bad != 0) | (program.decimals[word] == NO_VALUE)
+    for line, number, unread in zip(program.line[word].tolist(), value.tolist(), bad, strict=True):
+        yield line, _SELECT, None if unread else number
+    line_m, code = blocks.codes("M")
+    yield from ((n, _CHANGE, None) for n in line_m[code == 60].tolist())
+    yield from ((n, _STOP, None) for n in line_m[(code == 0) | (code == 10)].tolist())
+    yield from ((n, _BODY, None) for n in blocks.bodies.tolist())
+
+
+def _kept(found: list[Section], rows: Rows) -> tuple[tuple[Section, ...], Track]:
+    """The sections in which something is cut; the first one also owns what comes before it."""
+    cuts = rows.line[(rows.motion != Motion.RAPID) & (rows.motion != Motion.OTHER)]
+    starts = np.array([0, *(section.line for section in found)], np.int64)
+    counts = np.diff(np.append(np.searchsorted(cuts, starts), len(cuts)))
+    everything = [Section(None, 0), *found]
+    kept = [section for section, count in zip(everything, counts, strict=True) if count]
+    kept = kept or everything[-1:]
+    return tuple(kept), track_of([(s.line, i) for i, s in enumerate(kept)], 0)

@@ -1,0 +1,67 @@
+"""The trace of a program: modes, rows, frames, positions, arcs, in this order."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from roundwright.read.program import Program
+from roundwright.settings import ArcCentres
+from roundwright.trace.arc import arc_words, plain_arcs, trace_arcs
+from roundwright.trace.block import Blocks, executed_blocks
+from roundwright.trace.frame import trace_frames
+from roundwright.trace.modal import Modes, filled, g_words, modes_of
+from roundwright.trace.moves import Moves
+from roundwright.trace.row import Rows, axis_words, moving_rows, row_warnings
+from roundwright.trace.section import trace_sections
+from roundwright.trace.state import states_of
+from roundwright.trace.travel import finest_decimals, travel_of
+
+
+def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
+    """Follow a program block by block: where the tool goes, in which state, along which arcs.
+
+    `arc_centres` says how I J K are meant where no G90.1 or G91.1 does. Raises ProgramError where arcs
+    contradict each other in that, where numbers have an implied decimal point, or lead over 10 km away.
+    """
+    blocks = executed_blocks(program)
+    axes = axis_words(blocks)
+    words = g_words(blocks, axes.named != 0)
+    modes = modes_of(blocks, words)
+    rows, warned = plain_arcs(blocks, moving_rows(blocks, axes, words, modes), modes)
+    line = rows.line
+    frames = trace_frames(blocks, words, modes, int(line[0]) if len(line) else program.lines)
+    travel = travel_of(blocks, rows, modes, frames.jumps)
+    finest = finest_decimals(blocks, rows, rows.of_line(program.lines))
+    sections, section_track = trace_sections(blocks, modes, rows)
+    state, states = states_of(modes, rows, axes, frames, section_track)
+    arcs = arc_words(blocks, rows, modes, travel, finest)
+    at = line[arcs.row]
+    traced, verdict = trace_arcs(blocks, arcs, modes.arc_distance.at(at), at, arc_centres)
+    warnings = row_warnings(blocks, axes, words, modes, rows) + warned + _units(blocks, modes, rows)
+    return Moves(
+        program=program,
+        line=line.astype(np.int32),
+        motion=rows.motion,
+        start=travel.start,
+        end=travel.end,
+        start_known=travel.start_known,
+        end_known=travel.end_known,
+        state=state,
+        feed=filled(blocks, "F", line),
+        speed=filled(blocks, "S", line),
+        arcs=traced,
+        states=states,
+        frames=frames.labels,
+        sections=sections,
+        finest=finest,
+        arc_centres=verdict.said,
+        warnings=warnings + verdict.warnings,
+    )
+
+
+def _units(blocks: Blocks, modes: Modes, rows: Rows) -> tuple[str, ...]:
+    """A warning where the first move comes before any units word."""
+    first = modes.units.line[:1]
+    if not len(rows.line) or (len(first) and first[0] <= rows.line[0]):
+        return ()
+    return ("no G20 or G21 before the first move; millimetres are assumed",)
