@@ -117,7 +117,7 @@ def _within_limits(
 
 def refused(correction: Correction, reason: Reason, why: str) -> Correction:
     """The same correction, worked out but not made."""
-    return refused(correction, reason, why)
+    return replace(correction, status="left-alone", reason=reason, why=why)
 
 
 def looks_corrected(correction: Correction) -> bool:
