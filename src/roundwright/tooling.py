@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from roundwright.calibration import Table, ToolKey
+from roundwright.calibration import Table
 from roundwright.errors import SettingsError
 from roundwright.settings import Cutter, Settings
 from roundwright.trace.moves import Section
@@ -30,7 +30,7 @@ def settled(sections: Sequence[Section], settings: Settings) -> tuple[Section, .
 
 def _cutter(place: int, section: Section, table: Table | None, settings: Settings) -> Cutter | None:
     said = _said(place, section, settings)
-    key: ToolKey | None = said if said is not None else section.tool
+    key: int | str | None = said if said is not None else section.tool
     if key is None and place == 0 and table is not None:
         key = table.defaults.tool
     if key is None:

@@ -206,17 +206,18 @@ def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | N
 
 
 def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[np.float64], float]:
-    """One circle for all: the mean of the written centres; R-form arcs are judged by their ends."""
+    """One circle for all: the mean of the written centres, each as sure as its form leaves it.
+
+    Where only R-form semicircles speak, whose own centres mean nothing, their ends do.
+    """
     ends = np.concatenate([arcs.start[members], arcs.end[members]])
-    written = members[~arcs.r_form[members]]
-    if len(written):
-        centre = arcs.centre[written].mean(axis=0)
+    wander = arcs.wander[members]
+    if wander.min() <= 4 * arcs.tolerance[members[0]]:
+        centre = np.average(arcs.centre[members], axis=0, weights=wander**-2.0)
+    elif len(np.unique(np.round(ends / (2 * arcs.tolerance[members[0]])), axis=0)) > 2:
+        centre = np.array(geometric_circle(ends)[:2])
     else:
-        grid = np.unique(np.round(ends / (2 * arcs.tolerance[members[0]])), axis=0)
-        if len(grid) > 2:
-            centre = np.array(geometric_circle(ends)[:2])
-        else:
-            centre = (arcs.start[members[0]] + arcs.end[members[0]]) / 2
+        centre = (arcs.start[members[0]] + arcs.end[members[0]]) / 2
     return centre, float(np.hypot(*(ends - centre).T).mean())
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from roundwright.find import Feature, Ring
 from roundwright.find.lead import LONGEST_LEAD, moves_in_plane
 from roundwright.plan.plan import ArcTarget, Reason
-from roundwright.trace.moves import PLANE_AXES, Motion, Moves
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, PER_UNIT
 
 Vector = tuple[float, float, float]
@@ -153,65 +153,55 @@ class Blocked(Exception):
 
 def _follow(moves: Moves, left: Anchor | None, right: Anchor | None, rows: range, result: Shift) -> None:
     """Let the moves between two held points follow them."""
-    live = left if left and left.feature else right
-    assert live is not None
     try:
-        gap = Gap(moves, list(rows), live.normal, live.frame)
-        start = left.vector if left else None
-        end = right.vector if right else None
-        vectors, stretched = resolve(gap, start, end)
+        vectors, stretched = resolve(moves, list(rows), left, right)
         for row in stretched:
             if moves.motion[row] in (Motion.CW, Motion.CCW):
-                a = vectors.get(row - 1, start if left and row - 1 == left.row else _STILL) or _STILL
-                b = vectors.get(row, end if right and row == right.row else _STILL) or _STILL
+                a = left.vector if left and row - 1 == left.row else vectors.get(row - 1, _STILL)
+                b = right.vector if right and row == right.row else vectors.get(row, _STILL)
                 result.arcs[row] = _stretched_arc(moves, row, a, b)
-        result.vectors.update(vectors)
     except Blocked as blocked:
         for anchor in (left, right):
             if anchor and anchor.feature:
                 result.obstacles.append(Obstacle(anchor.feature, blocked.reason, blocked.why))
         return
+    result.vectors.update(vectors)
     for anchor in (left, right):
         if anchor and anchor.feature:
             result.touched[anchor.feature].update((*vectors, *stretched))
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """The moves between two points that rings hold."""
+def _kinds(moves: Moves, rows: Sequence[int], anchor: Anchor) -> list[str]:
+    """How each move between two rings can follow, seen from one of them.
 
-    moves: Moves
-    rows: list[int]
-    normal: int
-    frame: int
+    upright, straight, arc and rapid can be edited; away goes to a place of its own from wherever it
+    starts (home, a drilled hole, another work offset), but its end cannot be edited; blocked can
+    neither; datum counts in a frame that was set from a position.
+    """
+    return [_kind(moves, row, anchor) for row in rows]
 
-    def kind(self, row: int) -> str:
-        """How the move can follow.
 
-        upright, straight, arc and rapid can be edited; away goes to a place of its own from wherever
-        it starts (home, a drilled hole), but its end cannot be edited; blocked can neither; datum
-        counts in another frame.
-        """
-        moves = self.moves
-        motion = int(moves.motion[row])
-        if moves.states[int(moves.state[row])].frame != self.frame:
-            return "datum"
-        if motion == Motion.OTHER and not _goes_home(moves, row):
-            return "blocked"
-        if not self._ends_known(row) or motion == Motion.CYCLE:
-            return "away"
-        if not moves_in_plane(moves, row, self.normal):
-            return "upright"
-        if motion == Motion.OTHER:
-            return "blocked"
-        if motion == Motion.RAPID:
-            return "rapid"
-        return "straight" if motion == Motion.LINE else "arc"
-
-    def _ends_known(self, row: int) -> bool:
-        first, second = PLANE_AXES[self.normal]
-        mask = (1 << first) | (1 << second)
-        return (int(self.moves.end_known[row]) & mask) == mask
+def _kind(moves: Moves, row: int, anchor: Anchor) -> str:
+    first, second = PLANE_AXES[anchor.normal]
+    mask = (1 << first) | (1 << second)
+    motion = int(moves.motion[row])
+    frame = moves.states[int(moves.state[row])].frame
+    if frame != anchor.frame:
+        return "datum" if "+" in moves.frames[frame] else "away"
+    if motion == Motion.OTHER and not _goes_home(moves, row):
+        return "blocked"
+    if (int(moves.end_known[row]) & mask) != mask or motion == Motion.CYCLE:
+        return "away"
+    if not moves_in_plane(moves, row, anchor.normal):
+        return "upright"
+    if motion == Motion.OTHER:
+        return "blocked"
+    if motion == Motion.RAPID:
+        return "rapid"
+    if motion == Motion.LINE:
+        return "straight"
+    sound = moves.arcs.fault[int(np.searchsorted(moves.arcs.row, row))] == ArcFault.NONE
+    return "arc" if sound else "blocked"
 
 
 def _goes_home(moves: Moves, row: int) -> bool:
@@ -221,28 +211,32 @@ def _goes_home(moves: Moves, row: int) -> bool:
     return any(program.letter[w] == ord("G") and program.value[w] // PER_UNIT in (28, 30, 53) for w in words)
 
 
-def resolve(gap: Gap, start: Vector | None, end: Vector | None) -> tuple[dict[int, Vector], list[int]]:
+def resolve(
+    moves: Moves, rows: list[int], left: Anchor | None, right: Anchor | None
+) -> tuple[dict[int, Vector], list[int]]:
     """Displacements of the ends between two held points, and the rows that take up the difference.
 
-    `start` and `end` are the displacements of the held points, None at the program's ends. Raises
-    Blocked where a move in the way cannot be edited or read.
+    `left` and `right` are None at the program's ends. Raises Blocked where a move in the way cannot be
+    edited or read.
     """
-    kinds = [gap.kind(row) for row in gap.rows]
-    if start is not None and end is not None and not set(kinds) - {"straight", "arc"}:
-        return _link(gap, kinds, start, end)
-    free = gap.rows if end is None else gap.rows[:-1]  # the last end is held by the next ring
-    leave, enter = -1, len(kinds)
+    if left and right and left.frame == right.frame and left.normal == right.normal:
+        kinds = _kinds(moves, rows, left)
+        if not set(kinds) - {"straight", "arc"}:
+            return _link(moves, rows, kinds, left.vector, right.vector)
+    leave, enter = -1, len(rows)
     vectors: dict[int, Vector] = {}
-    if start is not None and start != _STILL:
-        leave = _absorber(kinds, LEAVING)
-        vectors.update({row: start for row in gap.rows[:leave] if row in free})
-    if end is not None and end != _STILL:
-        enter = len(kinds) - 1 - _absorber(kinds[::-1], ENTERING)
-        vectors.update(dict.fromkeys(gap.rows[max(enter, 0) : -1], end))
-    through = (leave == len(kinds) and end is not None) or (enter == -1 and start is not None)
-    if (through or leave > enter) and not _same(start or _STILL, end or _STILL):
+    if left and left.vector != _STILL:
+        leave = _absorber(_kinds(moves, rows, left), LEAVING)
+        vectors.update(dict.fromkeys(rows[:leave], left.vector))
+    if right and right.vector != _STILL:
+        enter = len(rows) - 1 - _absorber(_kinds(moves, rows, right)[::-1], ENTERING)
+        vectors.update(dict.fromkeys(rows[max(enter, 0) : -1], right.vector))
+    if right:
+        vectors.pop(rows[-1], None)  # the next ring holds it
+    meet = leave > enter or (leave == len(rows) and right) or (enter == -1 and left)
+    if meet and not _same(left.vector if left else _STILL, right.vector if right else _STILL):
         raise Blocked("would-collide", "no move between two circles can take up their difference")
-    return vectors, [gap.rows[k] for k in (leave, enter) if 0 <= k < len(kinds)]
+    return vectors, [rows[k] for k in (leave, enter) if 0 <= k < len(rows)]
 
 
 #: kinds of moves that take up a difference behind a plunge or retract, when leaving and when entering.
@@ -276,12 +270,13 @@ def _absorber(kinds: Sequence[str], able: Sequence[str]) -> int:
     return len(kinds)
 
 
-def _link(gap: Gap, kinds: Sequence[str], start: Vector, end: Vector) -> tuple[dict[int, Vector], list[int]]:
+def _link(
+    moves: Moves, rows: list[int], kinds: Sequence[str], start: Vector, end: Vector
+) -> tuple[dict[int, Vector], list[int]]:
     """A link between two rings: its longest straight takes up the difference, else the arcs that touch."""
-    rows = gap.rows
     if not rows:
         return {}, []
-    lengths = [float(np.abs(gap.moves.end[row] - gap.moves.start[row]).sum()) for row in rows]
+    lengths = [float(np.abs(moves.end[row] - moves.start[row]).sum()) for row in rows]
     straights = [k for k, kind in enumerate(kinds) if kind == "straight"]
     if straights and len(rows) <= LONGEST_LEAD:
         k = max(straights, key=lambda k: lengths[k])
