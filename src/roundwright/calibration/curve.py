@@ -9,8 +9,9 @@ from math import fsum
 
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.table import Condition, Method, Table, folded
+from roundwright.calibration.text import length_text
 from roundwright.errors import TableError
-from roundwright.units import MICROMETRE, native
+from roundwright.units import MICROMETRE
 
 #: programmed diameters that are this near are one node: no control writes finer than that.
 SAME_DIAMETER = 1.0 * MICROMETRE
@@ -96,9 +97,13 @@ class Curve:
         a, b = self.nodes[upper - 1].diameter, self.nodes[upper].diameter
         return f"between {self.length(a)} and {self.length(b)}"
 
+    def serves(self, reach: float) -> tuple[float, float]:
+        """The smallest and largest target, mm, `reach` being a fraction of the end diameters."""
+        return self.nodes[0].diameter * (1.0 - reach), self.nodes[-1].diameter * (1.0 + reach)
+
     def length(self, millimetres: float) -> str:
         """A length of this curve for people, in the table's units, without idle zeros."""
-        return plain(native(millimetres, inch=self.inch), 4 if self.inch else 3)
+        return length_text(millimetres, inch=self.inch)
 
 
 def curve_of(condition: Condition, table: Table) -> Curve:
@@ -130,22 +135,9 @@ def nodes_of(readings: Iterable[Reading]) -> tuple[Node, ...]:
     return tuple(_node(group) for group in groups)
 
 
-def without(curve: Curve, position: int) -> Curve:
-    """The curve as it would be had one node not been measured."""
-    nodes = curve.nodes[:position] + curve.nodes[position + 1 :]
-    points = tuple((node.diameter, node.error) for node in nodes)
-    return Curve(curve.label, curve.method, curve.inch, nodes, points, curve.limits, curve.kept)
-
-
 def line_at(nodes: tuple[Node, ...], x: float) -> float:
     """The trend's error at x, mm, inside or outside the nodes."""
     return _sum(_trend_weights(nodes, x), nodes)
-
-
-def plain(value: float, decimals: int) -> str:
-    """A number with at most so many decimals and no idle zeros."""
-    text = f"{value:.{decimals}f}".rstrip("0").rstrip(".")
-    return "0" if text in ("", "-0") else text
 
 
 def _node(group: list[Reading]) -> Node:

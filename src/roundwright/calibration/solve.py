@@ -103,7 +103,7 @@ def _touched(curve: Curve, a: float, b: float) -> tuple[float, float]:
 
 def _out_of_range(curve: Curve, target: float, reach: float) -> str:
     first, last = curve.nodes[0].diameter, curve.nodes[-1].diameter
-    low, high = first * (1.0 - reach), last * (1.0 + reach)
+    low, high = curve.serves(reach)
     if low * (1.0 - _EXACTLY) <= target <= high * (1.0 + _EXACTLY):
         return ""
     unit = "in" if curve.inch else "mm"

@@ -61,7 +61,7 @@ def budget(curve: Curve, diameter: float) -> Budget | str:
 
 
 def pooled_scatter(nodes: tuple[Node, ...]) -> tuple[float, int] | None:
-    """Scatter s of single cuts in mm and its degrees of freedom, pooled over repeated diameters; None: no repeats.
+    """Scatter s of single cuts in mm and its degrees of freedom, pooled; None where there are no repeats.
 
     s² = Σ(n_i − 1)s_i² / Σ(n_i − 1). Source: GUM 4.2.4.
     """

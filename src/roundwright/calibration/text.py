@@ -1,0 +1,16 @@
+"""Lengths as a calibration writes them for people, in the table's units."""
+
+from __future__ import annotations
+
+from roundwright.units import native
+
+DECIMALS_MM = 3
+DECIMALS_INCH = 4
+
+
+def length_text(millimetres: float, *, inch: bool, fixed: bool = False, sign: bool = False) -> str:
+    """A length in mm as "59.62" or "0.375": to 1 µm or 0.0001 in; `fixed` keeps idle zeros, `sign` a plus."""
+    decimals = DECIMALS_INCH if inch else DECIMALS_MM
+    value = round(native(millimetres, inch=inch), decimals) + 0.0  # no minus before a zero
+    text = f"{value:{'+' if sign else ''}.{decimals}f}"
+    return text if fixed else text.rstrip("0").rstrip(".")

@@ -1,0 +1,123 @@
+"""`roundwright table`: begin, check and show the calibration table of a machine."""
+
+from __future__ import annotations
+
+import datetime
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from roundwright.calibration import new_table_text, open_table, problems
+from roundwright.calibration.advice import doubts
+from roundwright.cli import streams
+from roundwright.errors import Place, RoundwrightError
+
+_Command = Callable[..., Any]
+
+
+def _table_option(command: _Command) -> _Command:
+    """The option that names the machine's table."""
+    return click.option(
+        "-t",
+        "--table",
+        "path",
+        metavar="FILE",
+        required=True,
+        envvar="ROUNDWRIGHT_TABLE",
+        show_envvar=True,
+        help="The machine's calibration table.",
+    )(command)
+
+
+_HELP = """Keep the calibration table of a machine.
+
+\b
+Examples:
+  roundwright table new -o shop-router.toml
+  roundwright table check -t shop-router.toml
+  roundwright table show -t shop-router.toml
+"""
+_NEW_HELP = """Begin a table: every key explained, nothing in it yet.
+
+\b
+Example:
+  roundwright table new -o shop-router.toml --units in
+"""
+
+
+@click.group(help=_HELP)
+def table() -> None:
+    """Hold the table's commands together; does nothing itself."""
+
+
+@table.command(help=_NEW_HELP)
+@click.option("-o", "--output", metavar="FILE", help="Write there instead of standard output.")
+@click.option(
+    "--units", type=click.Choice(["mm", "in"]), default="mm", show_default=True, help="Unit of all lengths."
+)
+@click.option("--name", metavar="NAME", help="The machine's name.  [default: the file's]")
+def new(output: str | None, units: str, name: str | None) -> None:
+    """Write the text of a new table; never over a file."""
+    if name is not None and not (name.strip() and name.isprintable()):
+        raise click.BadParameter("a name is one line of plain text", param_hint="'--name'")
+    to_file = output is not None and output != streams.STANDARD
+    stem = Path(output).stem if output is not None and to_file else "my-machine"
+    data = new_table_text(name or stem, units == "in").encode()
+    if output is None or not to_file:
+        streams.write_standard_output(data)
+        return
+    if os.path.lexists(output):
+        raise RoundwrightError(
+            "there is such a file already",
+            place=Place(output),
+            cure="Nothing was changed. Give another name, or move that file away first.",
+        )
+    streams.write_atomic(output, data)
+    streams.say(f"{output}: a new table, lengths in {units}. Open it in a text editor and fill it in.")
+
+
+@table.command()
+@_table_option
+def check(path: str) -> int:
+    """Name what is wrong or doubtful in a table, with the line.
+
+    Ends with status 1 where something is wrong; what is only doubtful is
+    used all the same.
+    """
+    text = streams.read_text(path)
+    found = problems(text, path)
+    if not any(problem.level == "wrong" for problem in found):
+        found += doubts(open_table(text, path), datetime.date.today())
+    wrong = sum(problem.level == "wrong" for problem in found)
+    lines = [
+        f"{Place(path, problem.line)}: {problem.level}: {problem}"
+        for problem in sorted(found, key=lambda problem: problem.line)
+    ]
+    lines.append(f"{path}: {wrong} wrong, {len(found) - wrong} doubtful")
+    streams.write_standard_output(streams.text_for_output("\n".join(lines) + "\n"))
+    return 1 if wrong else 0
+
+
+@table.command()
+@_table_option
+@click.option(
+    "--format",
+    "form",
+    type=click.Choice(["text", "json", "csv"]),
+    default="text",
+    show_default=True,
+    help="Text and CSV in the table's units, JSON in mm.",
+)
+def show(path: str, form: str) -> None:
+    """Show a table's readings, errors and corrections."""
+    from roundwright.report import table as report  # here, so that `new` and `check` don't pay for it
+
+    opened = open_table(streams.read_text(path), path)
+    if form == "text":
+        streams.write_standard_output(streams.text_for_output(report.table_as_text(opened)))
+    else:
+        written = report.table_as_json(opened) if form == "json" else report.table_as_csv(opened)
+        streams.write_standard_output(written.encode())
