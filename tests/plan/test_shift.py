@@ -99,10 +99,19 @@ def test_going_home_from_the_ring_is_no_obstacle():
     assert not shift.obstacles
 
 
-def test_unreadable_entry_stands_in_the_way():
-    _, shift, _ = shifted("G0 X[1+1] Y0\nX2.5\nG1 Z-3\nG3 I-2.5\nG0 Z5\n", 0.1)
+def test_entry_that_is_given_again_after_unread_blocks_can_be_moved():
+    _, shift, ends = shifted("G0 X[1+1] Y0\nX2.5\nG1 Z-3\nG3 I-2.5\nG0 Z5\n", 0.1)
     assert not shift.obstacles
-    body = "G0 X2.5 Y0\nG1 Z-3\nM98 P100\nG3 X2.5 Y0 I-2.5\nG0 Z5\n"
+    assert sorted(ends) == [2, 3, 4, 5]
+
+
+def test_call_that_begins_on_the_ring_stands_in_the_way():
+    _, shift, _ = shifted("G0 X2.5 Y0\nG1 Z-3\nG3 I-2.5\nM98 P100\nG0 Z5\n", 0.1)
+    assert [o.reason for o in shift.obstacles] == ["position-unknown"]
+
+
+def test_circle_after_a_call_is_in_an_unknown_position():
+    body = "G0 X2.5 Y0\nG1 Z-3\nM98 P100\nG3 I-2.5\nG0 Z5\n"
     moves = trace_moves(read_program((HEAD + body).encode(), "test.nc"))
     found = find_features(moves, {0: SIX}, Machine(), Settings())
     assert [f.fault for f in found] == ["position-unknown"]
