@@ -15,6 +15,7 @@ from roundwright.errors import ProgramError, RoundwrightError, SettingsError
 if TYPE_CHECKING:
     from roundwright.calibration import Table
     from roundwright.pipeline import Outcome
+    from roundwright.settings import Settings
 
 LEFT_ALONE = 3
 #: reasons that want of data has, not the circle: with --strict they refuse the whole program.
@@ -52,7 +53,8 @@ def correct(**options: Any) -> int:
     data = _program(options["program"])
     name = options["program"] if _is_file(options["program"]) else "standard input"
     table = _table(options["table"])
-    outcome = _outcome(data, name, table, options)
+    settings = settings_from(options, inch=needs_unit(options) and _program_inch(data, name))
+    outcome = _outcome(data, name, table, settings, dry=options["dry_run"])
     _check_keys(outcome, options)
     status = _strict_status(outcome) if options["strict"] else 0
     text = _listing(outcome, options)
@@ -63,7 +65,7 @@ def correct(**options: Any) -> int:
         if options["measured"]:
             from roundwright.cli.keep import how_to_keep
 
-            streams.say(how_to_keep(outcome, options["measured"]))
+            streams.say(how_to_keep(outcome, settings))
     if options["dry_run"]:
         plain = options["form"] == "text"
         streams.write_standard_output(streams.text_for_output(text) if plain else text.encode())
@@ -123,13 +125,10 @@ def _table(path: str | None) -> Table | None:
     return open_table(streams.read_text(path), path)
 
 
-def _outcome(data: bytes, name: str, table: Table | None, options: dict[str, Any]) -> Outcome:
+def _outcome(data: bytes, name: str, table: Table | None, settings: Settings, *, dry: bool) -> Outcome:
     from roundwright import pipeline
 
-    inch = _program_inch(data, name) if needs_unit(options) else False
-    settings = settings_from(options, inch=inch)
-    run = pipeline.list_features if options["dry_run"] else pipeline.correct
-    return run(data, name, table, settings)
+    return (pipeline.list_features if dry else pipeline.correct)(data, name, table, settings)
 
 
 def _program_inch(data: bytes, name: str) -> bool:

@@ -2,70 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from roundwright.cli.params import Pair, unit_of
-from roundwright.report.listing import program_inch
-from roundwright.units import native, parse_length
+from roundwright.calibration import table_text_for
+from roundwright.settings import Settings
+from roundwright.units import native
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome
 
 
-def how_to_keep(outcome: Outcome, readings: tuple[Pair, ...]) -> str:
-    """The advice, with the lines of a table for each tool, side and cut that the readings served."""
-    served = dict.fromkeys(
-        (_tool(c.feature.cutter.number, c.feature.cutter.name), c.feature.side, c.feature.cut)
-        for c in outcome.plan.corrections
-        if c.feature.cutter is not None and c.change is not None
+def how_to_keep(outcome: Outcome, settings: Settings) -> str:
+    """The advice, with the text of a table that holds the readings for the first tool that they served."""
+    inch = bool(settings.measured_inch)
+    cutters = (c.feature.cutter for c in outcome.plan.corrections if c.change is not None)
+    cutter = next((cutter for cutter in cutters if cutter is not None), None)
+    text = table_text_for(
+        settings.measured,
+        inch,
+        tool_diameter=None if cutter is None else round(native(cutter.diameter, inch=inch), 9),
+        tool=1 if cutter is None else cutter.number or 1,
+        material=outcome.material,
     )
-    if not served:
-        return "roundwright: note: the readings of --measured served no feature."
-    inch = program_inch(outcome.moves)
-    table_inch = (unit_of(readings[0][0]) or ("in" if inch else "mm")) == "in"
-    rows = [f"  {{ programmed = {p}, diameter = {m} }}," for p, m in _numbers(readings, inch, table_inch)]
-    material = outcome.material or "the material's name"
-    head = (
-        "roundwright: note: one reading has no uncertainty; measure repeated cuts of a size to get one.\n"
-        "To keep these readings, make a table with 'roundwright table new' and add to it\n"
-        f'(with units = "{"in" if table_inch else "mm"}"):'
+    return (
+        "roundwright: warning: a single reading has no uncertainty: cut and measure each size again.\n"
+        "To keep these readings, save the lines from here as router.toml and name it with --table:\n\n" + text
     )
-    return "\n".join([head, *(_condition(*key, material, rows) for key in served)])
-
-
-def _tool(number: int | None, name: str) -> str:
-    return _quoted(name) if number is None else str(number)
-
-
-def _condition(tool: str, side: str, cut: str, material: str, rows: list[str]) -> str:
-    way = cut if cut in ("climb", "conventional") else "any"
-    lines = [
-        "[[condition]]",
-        f"tool = {tool}",
-        f"material = {_quoted(material)}",
-        f"side = {_quoted(side)}",
-        f"cut = {_quoted(way)}",
-        "readings = [",
-        *rows,
-        "]",
-    ]
-    return "\n".join(lines)
-
-
-def _numbers(readings: tuple[Pair, ...], inch: bool, table_inch: bool) -> Iterator[Pair]:
-    """The readings as a table in inches, or mm, has them; `inch` says what a bare number is in."""
-
-    def number(length: str) -> str:
-        value = native(parse_length(length, inch=inch), inch=table_inch)
-        whole, point, rest = f"{value:.9f}".rstrip("0").partition(".")
-        return f"{whole}{point}{rest or '0'}"
-
-    for programmed, measured in readings:
-        yield number(programmed), number(measured)
-
-
-def _quoted(text: str) -> str:
-    """A basic string as TOML writes it."""
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'

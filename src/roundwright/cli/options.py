@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import click
 
 from roundwright.cli.params import (
+    Pair,
     feature_key,
     parsed,
     reading,
@@ -18,7 +19,7 @@ from roundwright.cli.params import (
     unit_of,
 )
 from roundwright.settings import Settings
-from roundwright.units import parse_length
+from roundwright.units import native, parse_length
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -121,12 +122,13 @@ def needs_unit(options: Mapping[str, Any]) -> bool:
 
 def settings_from(options: Mapping[str, Any], *, inch: bool) -> Settings:
     """The settings of a run; `inch` says what lengths without a unit mean. Raises click.UsageError."""
-    limit, readings = options["limit"], options["measured"]
+    limit = options["limit"]
+    measured, measured_inch = _measured(options["measured"], inch)
     diameters = _once("--diameter", options["diameters"])
     return Settings(
         material=options["material"],
-        measured=tuple((parse_length(p, inch=inch), parse_length(m, inch=inch)) for p, m in readings),
-        measured_inch=False if readings else None,
+        measured=measured,
+        measured_inch=measured_inch,
         tools=_once("--tool", options["tools"]),
         diameters={tool: parse_length(length, inch=inch) for tool, length in diameters.items()},
         sides=_once("--side", [(key, side) for key, side in options["sides"] if key is not None]),
@@ -151,3 +153,16 @@ def _once(option: str, pairs: Any) -> dict[Any, Any]:
             what = "" if key is None else f" for {key}"
             raise click.UsageError(f"{option} is given twice{what}, with different values.")
     return mapping
+
+
+def _measured(readings: tuple[Pair, ...], inch: bool) -> tuple[tuple[tuple[float, float], ...], bool | None]:
+    """The readings of --measured and whether they are in inches: as typed, or in mm where they mix."""
+    if not readings:
+        return (), None
+    units = {unit_of(length) or ("in" if inch else "mm") for reading in readings for length in reading}
+    inches = units == {"in"}
+
+    def number(length: str) -> float:
+        return round(native(parse_length(length, inch=inch), inch=inches), 9)
+
+    return tuple((number(programmed), number(measured)) for programmed, measured in readings), inches

@@ -12,6 +12,8 @@ from hashlib import sha256
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from roundwright.plan.plan import Correction
 from roundwright.read.program import Unread
 from roundwright.trace.moves import PLANE_NAMES, Moves
@@ -50,8 +52,9 @@ def listing_csv(outcome: Outcome) -> str:
 
 
 def program_inch(moves: Moves) -> bool:
-    """Whether the program is in inches when it ends."""
-    return any(state.inch for state in moves.states[-1:])
+    """Whether the program is in inches: the unit of most of its moves."""
+    inches = np.array([state.inch for state in moves.states], dtype=np.bool_)
+    return bool(len(moves) and 2 * np.count_nonzero(inches[moves.state]) > len(moves))
 
 
 def unread_ranges(unread: tuple[Unread, ...]) -> list[dict[str, Any]]:

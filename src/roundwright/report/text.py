@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 Units = Literal["mm", "in"]
 WIDTH = 80
 _INDENT = " " * 5
+_UNREAD_SHOWN = 8
 _HEAD = ("id", "side", "diameter", "centre", "tool", "cut", "change", "new", "status")
 _RIGHT = {"diameter", "centre", "change", "new"}
 _SHORT = {"conventional": "conv.", "unknown": "?"}
@@ -70,21 +71,21 @@ def _features(outcome: Outcome, ruler: _Ruler) -> list[str]:
     corrections = outcome.plan.corrections
     rows = [_row(correction, outcome, ruler) for correction in corrections]
     widths = [max(len(row[k]) for row in (_HEAD, *rows)) for k in range(len(_HEAD))]
-    lines = [_line(_HEAD, widths)]
+    lines = _fitted(_HEAD, widths)
     said: dict[tuple[str | None, str], str] = {}
     for correction, row in zip(corrections, rows, strict=True):
-        line = _line(row, widths)
-        lines += [line] if len(line) <= WIDTH else wrap(line, WIDTH, subsequent_indent=_INDENT)
-        lines += _below(correction, said)
+        lines += [*_fitted(row, widths), *_below(correction, said)]
     return lines
 
 
-def _line(row: Iterable[str], widths: list[int]) -> str:
+def _fitted(row: Iterable[str], widths: list[int]) -> list[str]:
+    """A row in columns; one that is wider than the page (huge numbers) goes on below."""
     cells = (
         cell.rjust(width) if name in _RIGHT else cell.ljust(width)
         for name, cell, width in zip(_HEAD, row, widths, strict=True)
     )
-    return " ".join(cells).rstrip()
+    line = " ".join(cells).rstrip()
+    return [line] if len(line) <= WIDTH else wrap(line, WIDTH, subsequent_indent=_INDENT)
 
 
 def _row(correction: Correction, outcome: Outcome, ruler: _Ruler) -> tuple[str, ...]:
@@ -148,10 +149,13 @@ def _bases(corrections: tuple[Correction, ...], ruler: _Ruler) -> list[str]:
 def _totals(outcome: Outcome) -> list[str]:
     corrections = outcome.plan.corrections
     lines = _wrapped(_verdict(corrections), "")
-    for block in unread_ranges(outcome.program.unread):
+    ranges = unread_ranges(outcome.program.unread)
+    for block in ranges[:_UNREAD_SHOWN]:
         first, last = block["lines"]
         where = f"line {first}" if first == last else f"lines {first} to {last}"
         lines.append(f"not read: {where} ({block['reason']})")
+    if len(ranges) > _UNREAD_SHOWN:
+        lines.append(f"not read: {len(ranges) - _UNREAD_SHOWN} more, all in --format json")
     if outcome.warnings:
         lines.append(_count(len(outcome.warnings), "warning"))
     return lines
