@@ -1,0 +1,178 @@
+"""Reads the numbers of many words at once, eight characters as one integer; agrees with `parse_number`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.read.number import parse_number
+from roundwright.read.program import NO_POINT, NO_VALUE
+
+Integers = NDArray[np.int64]
+Eights = NDArray[np.uint64]  # eight characters, the first in the lowest byte
+Flags = NDArray[np.bool_]
+
+#: bytes that must follow the last number in the buffer, so that eight can be loaded from anywhere.
+PADDING = 16
+
+BLANK, DIGIT, POINT, PLUS, MINUS = range(5)
+
+# Of the bytes that a number's text may hold (digits, point, signs, blanks) only digits have bit 4 set,
+# and only the point has 14 in its low half.
+_LOW = np.uint64(0x0F0F0F0F0F0F0F0F)
+_BIT4 = np.uint64(0x1010101010101010)
+#: byte j holds j: multiplied by the point's bit 8k it brings 7 - k, the digits behind it, to the top.
+_BEHIND = np.uint64(0x0706050403020100)
+_POWER = 10 ** np.arange(19, dtype=np.int64)
+_COUNTS = np.ascontiguousarray(_POWER[8:0:-1])  # 1e-8 counts of the last digit, by digits behind the point
+_ONE, _BYTE, _FOUR = np.uint64(1), np.uint64(8), np.uint64(4)
+#: digits before the point that surely stay below `number.TOO_LARGE`.
+_WHOLE = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """Columns of the numbers, one row a word; `decimals` is NO_VALUE where the text is no number."""
+
+    value: Integers
+    decimals: NDArray[np.int8]
+    start: Integers
+    stop: Integers
+
+
+def read_numbers(buffer: bytes, classes: NDArray[np.uint8], letter: Integers, end: Integers) -> Numbers:
+    """The numbers that stand between each `letter` offset and the next token's offset `end`.
+
+    `classes` holds BLANK, DIGIT, POINT, PLUS or MINUS for each byte between them; `buffer` goes on for
+    PADDING bytes behind the last `end`.
+    """
+    eights = np.ndarray((len(buffer) - 7,), "<u8", buffer, 0, (1,))
+    start = letter + 1
+    stop = end - (classes.take(end - 1) == BLANK)
+    numbers, good = _short(eights, classes, start, stop)
+    rest = np.flatnonzero(~good)
+    if len(rest):
+        _read_rest(buffer, eights, classes, numbers, rest)
+    return numbers
+
+
+def _read_rest(
+    buffer: bytes, eights: Eights, classes: NDArray[np.uint8], numbers: Numbers, rest: Integers
+) -> None:
+    """Read again what has more blanks or more characters; one by one what is odder still."""
+    start, stop = _trim(classes, numbers.start.take(rest), numbers.stop.take(rest))
+    numbers.start[rest], numbers.stop[rest] = start, stop
+    for tier in (_short, _long):
+        again, good = tier(eights, classes, start, stop)
+        done = rest[good]
+        numbers.value[done], numbers.decimals[done] = again.value[good], again.decimals[good]
+        left = np.flatnonzero(~good)
+        rest, start, stop = rest[left], start[left], stop[left]
+        if not len(rest):
+            return
+    for index, a, b in zip(rest.tolist(), start.tolist(), stop.tolist(), strict=True):
+        numbers.value[index], numbers.decimals[index] = parse_number(buffer[a:b]) or (0, NO_VALUE)
+
+
+def _trim(classes: NDArray[np.uint8], start: Integers, stop: Integers) -> tuple[Integers, Integers]:
+    """Take the blanks off both ends; nothing but blanks leaves start = stop = the first of them."""
+    first = start.copy()
+    moving = np.flatnonzero(start < stop)
+    while len(moving):
+        moving = moving[(start[moving] < stop[moving]) & (classes.take(start[moving]) == BLANK)]
+        start[moving] += 1
+    empty = start >= stop
+    start[empty] = stop[empty] = first[empty]
+    moving = np.flatnonzero(~empty)
+    while len(moving):
+        moving = moving[classes.take(stop[moving] - 1) == BLANK]
+        stop[moving] -= 1
+    return start, stop
+
+
+def _signs(
+    classes: NDArray[np.uint8], start: Integers, stop: Integers
+) -> tuple[Flags, Integers, NDArray[Any]]:
+    """Whether each number is negative, where its digits start and how many characters they take."""
+    first = classes.take(start)
+    unsigned = start + ((first == PLUS) | (first == MINUS))
+    return first == MINUS, unsigned, stop - unsigned
+
+
+def _short(
+    eights: Eights, classes: NDArray[np.uint8], start: Integers, stop: Integers
+) -> tuple[Numbers, Flags]:
+    """Numbers of at most eight characters behind the sign, and which of them are such."""
+    negative, unsigned, length = _signs(classes, start, stop)
+    shift = (64 - 8 * length).astype(np.uint64)
+    digits, point, behind, good = _split(eights[unsigned], shift)
+    good &= (length >= 1) & (length <= 8) & (length > (point != 0))
+    value = _decimal(digits) * _COUNTS.take(behind)
+    np.negative(value, out=value, where=negative)
+    decimals = behind.astype(np.int8) - (point == 0)
+    return Numbers(value, decimals, start, stop), good
+
+
+def _long(
+    eights: Eights, classes: NDArray[np.uint8], start: Integers, stop: Integers
+) -> tuple[Numbers, Flags]:
+    """Numbers of 9 to 16 characters behind the sign, and which of them are such."""
+    negative, unsigned, length = _signs(classes, start, stop)
+    good = (length >= 9) & (length <= 16)
+    unsigned, length = np.where(good, unsigned, 0), np.where(good, length, 9)
+    head, head_point, head_behind, head_good = _split(eights[unsigned], (128 - 8 * length).astype(np.uint64))
+    tail, tail_point, tail_behind, tail_good = _split(
+        eights[unsigned + length - 8], np.zeros(len(start), np.uint64)
+    )
+    pointed = (head_point != 0) | (tail_point != 0)
+    behind = np.where(head_point != 0, 8 + head_behind, tail_behind)
+    good &= head_good & tail_good & ((head_point == 0) | (tail_point == 0))
+    good &= length - pointed - behind <= _WHOLE
+    behind[~good] = 0
+    whole = _decimal(head) * _POWER.take(8 - (tail_point != 0)) + _decimal(tail)
+    value = _scale(whole, behind)
+    np.negative(value, out=value, where=negative)
+    decimals = np.where(pointed, behind, NO_POINT).astype(np.int8)
+    return Numbers(value, decimals, start, stop), good
+
+
+def _split(eight: Eights, shift: Eights) -> tuple[Eights, Eights, Integers, Flags]:
+    """The digits of eight characters without their point, the point, how many stand behind it, all well.
+
+    `shift` bits at the top belong to what follows and are dropped; the point is the lowest bit of its
+    byte, 0 without a point.
+    """
+    text = eight << shift
+    other = (~eight << shift) & _BIT4
+    point = other >> _FOUR
+    text &= _LOW
+    good = ((other & (other - _ONE)) == 0) & ((text & (point * np.uint64(15))) == point * np.uint64(14))
+    after = text & (np.uint64(0) - (point << _BYTE))
+    before = text & (point - _ONE)
+    digits = after | (before << ((point != 0) * _BYTE))
+    behind = ((point * _BEHIND) >> np.uint64(56)) & np.uint64(7)
+    return digits, point, behind.view(np.int64), good
+
+
+def _decimal(digits: Eights) -> Integers:
+    """The number that eight decimal digits make, one a byte, the first in the lowest byte."""
+    pairs = (digits * np.uint64(10 * 256 + 1)) >> np.uint64(8)
+    pairs &= np.uint64(0x00FF00FF00FF00FF)
+    fours = (pairs * np.uint64(100 * 65536 + 1)) >> np.uint64(16)
+    fours &= np.uint64(0x0000FFFF0000FFFF)
+    return ((fours * np.uint64(10000 * 2**32 + 1)) >> np.uint64(32)).view(np.int64)
+
+
+def _scale(whole: Integers, behind: Integers) -> Integers:
+    """Counts of 1e-8 of `whole` with so many of its digits behind the point, rounded half to even."""
+    value = whole * _POWER.take(np.maximum(8 - behind, 0))
+    fine = np.flatnonzero(behind > 8)
+    if len(fine):
+        divisor = _POWER.take(behind[fine] - 8)
+        quotient, rest = np.divmod(whole[fine], divisor)
+        quotient += (2 * rest > divisor) | ((2 * rest == divisor) & (quotient % 2 == 1))
+        value[fine] = quotient
+    return value

@@ -1,0 +1,149 @@
+"""Cuts a chunk of whole lines into tokens: letters, line ends, comment marks and odd bytes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.read.digits import BLANK, DIGIT, MINUS, PADDING, PLUS, POINT
+
+Integers = NDArray[np.int64]
+Bytes = NDArray[np.uint8]
+Flags = NDArray[np.bool_]
+
+# Token classes, above those of a number's text. Letters are their own upper-case code; O and all other
+# bytes are ODD, which leaves their line to the plain engine.
+LINE_END, OPEN, CLOSE, CLOSED, SEMICOLON, ODD = range(8, 14)
+FIRST_TOKEN = LINE_END
+FIRST_LETTER = ord("A")
+
+
+def _table() -> bytes:
+    table = bytearray([ODD] * 256)
+    table[ord(" ")] = table[ord("\t")] = BLANK
+    table[ord("0") : ord("9") + 1] = bytes([DIGIT] * 10)
+    table[ord(".")], table[ord("+")], table[ord("-")] = POINT, PLUS, MINUS
+    table[ord("\n")] = table[ord("\r")] = LINE_END
+    table[ord("(")], table[ord(")")], table[ord(";")] = OPEN, CLOSE, SEMICOLON
+    for letter in b"ABCDEFGHIJKLMNPQRSTUVWXYZ":
+        table[letter] = table[letter + 32] = letter
+    return bytes(table)
+
+
+_TABLE = _table()
+#: rounds of comments in one line that are settled for all lines together; the plain engine does the rest.
+_ROUNDS = 32
+
+
+@dataclass(frozen=True, slots=True)
+class Tokens:
+    """The tokens of a chunk, comments emptied. Offsets count from the chunk's first byte."""
+
+    buffer: bytes  # the chunk, a line end where it has none, and PADDING
+    classes: Bytes  # class of each byte; what stands in comments is not changed
+    place: Integers  # (t,) offset
+    kind: Bytes  # (t,) class
+    line_end: Integers  # (l,) index of the token that ends each line
+    line_start: Integers  # (l,) offset
+    commented: Flags  # (l,)
+    odd: Flags  # (l,) something outside words, numbers and comments stands in the line
+
+
+def find_tokens(chunk: bytes) -> Tokens:
+    """The tokens of some whole lines. Only the last line may lack its line end; CRLF is one line end."""
+    buffer = chunk + (b"" if chunk.endswith((b"\n", b"\r")) else b"\n")
+    size = len(buffer)
+    buffer += b"\0" * PADDING
+    classes = _classes(buffer, size)
+    place = np.flatnonzero(classes >= FIRST_TOKEN)
+    kind = classes.take(place)
+    special = (kind > LINE_END) & (kind < FIRST_LETTER)
+    line_end = np.flatnonzero(kind == LINE_END)
+    commented = np.zeros(len(line_end), np.bool_)
+    odd = np.zeros(len(line_end), np.bool_)
+    if special.any():
+        kept = _empty_comments(kind, line_end, commented, odd)
+        place, kind = place[kept], kind[kept]
+        line_end = np.flatnonzero(kind == LINE_END)
+        odd[_line_of(line_end, np.flatnonzero((kind == ODD) | (kind == CLOSE)))] = True
+        closed = np.flatnonzero(kind == CLOSED)
+        filled = _filled(classes, place.take(closed) + 1, place.take(closed + 1))
+        odd[_line_of(line_end, closed[filled])] = True
+    line_start = np.zeros(len(line_end), np.int64)
+    line_start[1:] = place.take(line_end[:-1]) + 1
+    first = np.zeros(len(line_end), np.int64)
+    first[1:] = line_end[:-1] + 1
+    odd |= _filled(classes, line_start, place.take(first))
+    return Tokens(buffer, classes, place, kind, line_end, line_start, commented, odd)
+
+
+def _classes(buffer: bytes, size: int) -> Bytes:
+    """The class of each byte; the CR of a CRLF is a blank."""
+    classes = np.frombuffer(buffer.translate(_TABLE), np.uint8, size)
+    if b"\r" not in buffer:
+        return classes
+    raw = np.frombuffer(buffer, np.uint8)
+    returns = np.flatnonzero(raw == ord("\r"))
+    classes = classes.copy()
+    classes[returns[raw.take(returns + 1) == ord("\n")]] = BLANK
+    return classes
+
+
+def _line_of(line_end: Integers, token: Integers) -> Integers:
+    return np.searchsorted(line_end, token)
+
+
+def _empty_comments(kind: Bytes, line_end: Integers, commented: Flags, odd: Flags) -> Flags:
+    """Mark the lines that hold comments, and tell which tokens stand outside them.
+
+    A comment's own marks stay; a closing mark that a comment owns becomes CLOSED. Round by round, each
+    line's next comment is found: it opens at the next "(" or ";" and closes at the next ")" or line end.
+    """
+    mark = np.flatnonzero((kind >= LINE_END) & (kind <= SEMICOLON))
+    of = kind.take(mark)
+    ends = of == LINE_END
+    next_end = _next(ends)
+    next_close = _next(ends | (of == CLOSE))
+    next_open = _next(ends | (of == OPEN) | (of == SEMICOLON))
+    here = np.zeros(len(line_end), np.int64)
+    here[1:] = np.flatnonzero(ends)[:-1] + 1
+    line = np.arange(len(line_end))
+    inside = np.zeros(len(kind) + 1, np.int8)
+    for _ in range(_ROUNDS):
+        opens = next_open.take(here)
+        live = np.flatnonzero(of.take(opens) != LINE_END)
+        opens, line = opens[live], line[live]
+        if not len(opens):
+            break
+        commented[line] = True
+        closes = np.where(of.take(opens) == SEMICOLON, next_end.take(opens), next_close.take(opens))
+        inside[mark.take(opens) + 1] += 1
+        inside[mark.take(closes)] -= 1
+        on = np.flatnonzero(of.take(closes) == CLOSE)
+        kind[mark.take(closes[on])] = CLOSED
+        here, line = closes[on] + 1, line[on]
+    else:
+        odd[line] = True
+    outside: Flags = np.cumsum(inside[:-1], dtype=np.int8) == 0
+    return outside
+
+
+def _next(flags: Flags) -> Integers:
+    """For each place the first place from there on that is flagged. The last place is."""
+    place = np.where(flags, np.arange(len(flags)), len(flags))
+    return np.minimum.accumulate(place[::-1])[::-1]
+
+
+def _filled(classes: Bytes, start: Integers, stop: Integers) -> Flags:
+    """Whether anything but blanks stands between each start and stop."""
+    filled = np.zeros(len(start), np.bool_)
+    left = np.flatnonzero(start < stop)
+    at = start[left]
+    while len(left):
+        hit = classes.take(at) != BLANK
+        filled[left[hit]] = True
+        on = ~hit & (at + 1 < stop[left])
+        left, at = left[on], at[on] + 1
+    return filled
