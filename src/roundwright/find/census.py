@@ -124,7 +124,8 @@ def _verdict(
     witnesses: list[Witness] = [draft.wall.witness] if draft.wall.witness else []
     witnesses += compensated(moves, ring)
     slack = 2 * sameness(moves, inch=moves.states[int(moves.state[ring.rows[0]])].inch)
-    witnesses += led(moves, ring, ring_rows, slack)
+    cutter = draft.wall.cutter
+    witnesses += led(moves, ring, ring_rows, slack, 2 * cutter.diameter if cutter else 0.0)
     return fill_silence(judge(witnesses), ring, clockwise, settings)
 
 

@@ -15,6 +15,10 @@ from roundwright.settings import Machine
 from roundwright.trace.moves import PLANE_NAMES, Moves
 
 
+#: a sweep (radians) that no rounding of a half circle reaches.
+_LONG_WAY = np.radians(200)
+
+
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """Why a circle is left alone, and what would settle it."""
@@ -45,9 +49,9 @@ def _mode(moves: Moves, machine: Machine, one: Judged) -> Doubt | None:
 
 
 def _clean(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
-    """Three arcs in a row that each go more than half way round: most likely the wrong way round."""
+    """Three arcs in a row that each go far more than half way round: most likely the wrong way round."""
     sweeps = dict(zip(moves.arcs.row.tolist(), moves.arcs.sweep.tolist(), strict=True))
-    long = [row for row in one.ring.rows if np.pi + 1e-3 < abs(sweeps[row]) < 2 * np.pi - 1e-3]
+    long = [row for row in one.ring.rows if _LONG_WAY < abs(sweeps[row]) < 2 * np.pi - 1e-3]
     if any(b == a + 1 and c == b + 1 for a, b, c in zip(long, long[1:], long[2:], strict=False)):
         return Doubt(
             "not-clean",

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
+from roundwright.units import GRAIN
 
 #: a chain of more moves than this is no lead but other work.
 LONGEST_LEAD = 4
@@ -41,20 +42,33 @@ class Lead:
     open_end: bool
 
 
-def lead(moves: Moves, row: int, step: int, normal: int, ring_rows: Collection[int]) -> Lead | None:
-    """The chain before (`step` -1) or behind (`step` 1) a ring's outermost move; None where there is none."""
+def lead(
+    moves: Moves, row: int, step: int, normal: int, ring_rows: Collection[int], short: float = 0.0
+) -> Lead | None:
+    """The chain before (`step` -1) or behind (`step` 1) a ring's outermost move; None where there is none.
+
+    A chain of more than `LONGEST_LEAD` moves counts where its moves together are no longer than `short`
+    (mm), as where a lead comes down in many small pieces; else it is other work.
+    """
     rows: list[int] = []
+    length = 0.0
     at = row + step
     while 0 <= at < len(moves) and at not in ring_rows and is_lead(moves, at, normal):
         rows.append(at)
+        length += _length(moves, at, normal)
         at += step
-        if len(rows) > LONGEST_LEAD:
+        if len(rows) > LONGEST_LEAD and length > short:
             return None
     if not rows:
         return None
     position = moves.start[rows[-1]] if step < 0 else moves.end[rows[-1]]
-    far = position[list(PLANE_AXES[normal])] * 1e-8
+    far = position[list(PLANE_AXES[normal])] * GRAIN
     return Lead(tuple(rows), (float(far[0]), float(far[1])), not (0 <= at < len(moves) and at in ring_rows))
+
+
+def _length(moves: Moves, row: int, normal: int) -> float:
+    axes = list(PLANE_AXES[normal])
+    return float(np.hypot(*((moves.end[row] - moves.start[row])[axes] * GRAIN)))
 
 
 def laps(rows: tuple[int, ...]) -> list[tuple[int, int]]:

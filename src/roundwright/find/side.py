@@ -56,11 +56,13 @@ def compensated(moves: Moves, ring: Ring) -> Iterator[Witness]:
         yield Witness("hole" if inner else "boss", words)
 
 
-def led(moves: Moves, ring: Ring, ring_rows: Collection[int], slack: float) -> Iterator[Witness]:
-    """(c), (d) Where leads come from and go to, and so where the cutter plunges."""
+def led(
+    moves: Moves, ring: Ring, ring_rows: Collection[int], slack: float, short: float
+) -> Iterator[Witness]:
+    """(c), (d) Where leads come from and go to, and so where the cutter plunges; `short` as in `lead`."""
     for first, last in laps(ring.rows):
         for step, row in ((-1, first), (1, last)):
-            chain = lead(moves, row, step, ring.normal, ring_rows)
+            chain = lead(moves, row, step, ring.normal, ring_rows, short)
             side = _far_side(chain, ring, slack) if chain and chain.open_end else None
             if side:
                 name = "lead-in from" if step < 0 else "lead-out to the"
