@@ -1,0 +1,100 @@
+"""A second, plain reader of one block, in exact decimals; it knows nothing of the read room.
+
+It reads less than the read room does: a block that it cannot read plainly may not have been changed.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import reduce
+from operator import xor
+
+#: NIST IR 6556, 3.3 and appendix E.2: blanks may stand anywhere outside comments, a number has a sign,
+#: digits and at most one point, no exponent. Checksums `*nn` are common practice, no source.
+_PIECE = re.compile(
+    rb"(?P<letter>[A-Za-z])(?P<pad>[ \t]*)(?P<number>[+-]?(?:[ \t]*[0-9.])+)"
+    rb"|(?P<star>\*[ \t]*)(?P<sum>[0-9]+)"
+    rb"|(?P<gap>[ \t]+|\([^)\r\n]*\)?(?:[ \t]*\))*|;[^\r\n]*|/[0-9]?|\r\n|\r|\n|\xef\xbb\xbf)"
+)
+_NUMBER = re.compile(rb"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
+_BLANKS = b" \t"
+
+
+@dataclass(frozen=True, slots=True)
+class PlainWord:
+    """A word as written: what stands before it, its letter, blanks, its number, and the exact value."""
+
+    before: bytes
+    letter: bytes
+    pad: bytes
+    number: bytes
+    value: Decimal
+
+    @property
+    def name(self) -> str:
+        """The letter, upper case."""
+        return self.letter.decode("ascii").upper()
+
+    @property
+    def decimals(self) -> int:
+        """Digits written behind the point, -1 where there is no point."""
+        _, point, digits = self.number.translate(None, _BLANKS).partition(b".")
+        return len(digits) if point else -1
+
+
+@dataclass(frozen=True, slots=True)
+class PlainBlock:
+    """One line as plain words; `tail` is what stands behind the last, but for the checksum's digits.
+
+    `checksum` is the number behind "*", None where there is none, and `summed` the bytes that it covers.
+    """
+
+    words: tuple[PlainWord, ...]
+    tail: bytes
+    checksum: int | None
+    summed: bytes
+
+    def value(self, letter: str) -> Decimal | None:
+        """The value of the first word with this letter."""
+        return next((word.value for word in self.words if word.name == letter), None)
+
+    def codes(self) -> tuple[Decimal, ...]:
+        """The numbers of its G words."""
+        return tuple(word.value for word in self.words if word.name == "G")
+
+
+def read_block(text: bytes) -> PlainBlock | None:
+    """The block as plain words, or None where it holds anything else than words, blanks and comments."""
+    words: list[PlainWord] = []
+    before, at = b"", 0
+    checksum, summed = None, b""
+    while at < len(text):
+        piece = _PIECE.match(text, at)
+        if piece is None or (checksum is not None and piece["letter"]):
+            return None
+        at = piece.end()
+        if piece["letter"] is None:
+            before += piece["star"] or piece[0]
+            if piece["star"]:
+                checksum, summed = int(piece["sum"]), text[: piece.start()]
+            continue
+        word = _word(before, piece)
+        if word is None:
+            return None
+        words.append(word)
+        before = b""
+    return PlainBlock(tuple(words), before, checksum, summed)
+
+
+def _word(before: bytes, piece: re.Match[bytes]) -> PlainWord | None:
+    digits = piece["number"].translate(None, _BLANKS)
+    if not _NUMBER.fullmatch(digits):
+        return None
+    return PlainWord(before, piece["letter"], piece["pad"], piece["number"], Decimal(digits.decode("ascii")))
+
+
+def exclusive_or(summed: bytes) -> int:
+    """The checksum of a block: the exclusive or of all bytes before "*"; common practice, no source."""
+    return reduce(xor, summed, 0)

@@ -1,0 +1,95 @@
+"""What every promise is checked on: both programs as traced, the plan, and the tolerances."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.errors import Place, ProofError
+from roundwright.find.feature import Feature
+from roundwright.plan.plan import Plan
+from roundwright.trace.moves import Moves
+from roundwright.units import GRAIN, INCH, MICROMETRE
+
+Again = Callable[[Moves], tuple[Feature, ...]]
+
+#: what a corrected circle may be off, by the units of its block (contract, invariant 2).
+TOLERANCE_MM = 1.0 * MICROMETRE
+TOLERANCE_INCH = 2.6 * MICROMETRE
+#: changed numbers have at least so many decimals, however few the program writes.
+LEAST_MM, LEAST_INCH = 3, 4
+#: noise of floating point on lengths (mm).
+NOISE = 1e-7
+#: what counts as unchanged in derived lengths and angles (mm, radians).
+UNCHANGED = 1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Case:
+    """One proof: the old and new program as traced, the plan, and a finder for the new one.
+
+    `stamp_line` is the line of the new program that holds the stamp, from 0, None without one.
+    """
+
+    name: str
+    old: Moves
+    new: Moves
+    plan: Plan
+    again: Again
+    stamp_line: int | None
+
+    def new_line(self, old_line: int) -> int:
+        """The line of the new program, from 0, that a line of the old one has become."""
+        moved = self.stamp_line is not None and old_line >= self.stamp_line
+        return old_line + moved
+
+    def broken(self, promise: str, what: str, line: int) -> ProofError:
+        """The error for a promise broken on a line of the old program, from 0."""
+        return broken(promise, what, self.name, self.new_line(line))
+
+    def broken_at(self, promise: str, what: str, row: int) -> ProofError:
+        """The error for a promise broken by a move."""
+        return self.broken(promise, what, int(self.old.line[row]))
+
+
+def broken(promise: str, what: str, name: str, line: int | None) -> ProofError:
+    """The error that names a broken promise; `line` of the new program, from 0."""
+    return ProofError(
+        f"the corrected program breaks the promise '{promise}': {what}",
+        place=Place(name, None if line is None else line + 1),
+        cure="Nothing of it is handed out. Cut nothing from it; please report this with program and table",
+    )
+
+
+def in_inches(moves: Moves) -> NDArray[np.bool_]:
+    """Which moves (n,) are written in inches."""
+    return np.asarray(np.array([state.inch for state in moves.states], dtype=bool)[moves.state])
+
+
+def tolerance(moves: Moves) -> NDArray[np.float64]:
+    """How far each move (n,) may be off the plan, mm."""
+    return np.where(in_inches(moves), TOLERANCE_INCH, TOLERANCE_MM)
+
+
+def unit(moves: Moves) -> NDArray[np.float64]:
+    """The last decimal's unit of each changed move (n,), mm.
+
+    It is the program's finest, but never coarser than what changed numbers are written to.
+    """
+    fine_mm = 10.0 ** -max(moves.finest, LEAST_MM)
+    fine_inch = INCH * 10.0 ** -max(moves.finest, LEAST_INCH)
+    return np.where(in_inches(moves), fine_inch, fine_mm)
+
+
+def displacement(case: Case) -> NDArray[np.float64]:
+    """How far each end (n, 3) has moved, mm."""
+    return np.asarray((case.new.end - case.old.end) * GRAIN)
+
+
+def first(mask: NDArray[np.bool_]) -> int | None:
+    """Index of the first true entry, None where there is none."""
+    at = np.flatnonzero(mask)
+    return int(at[0]) if len(at) else None

@@ -1,0 +1,69 @@
+"""Promise: the features are found again on the new program, with the planned diameters."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from roundwright.find.feature import Feature
+from roundwright.plan.plan import Correction
+from roundwright.prove.case import LEAST_INCH, LEAST_MM, TOLERANCE_INCH, TOLERANCE_MM, Case
+from roundwright.units import INCH
+
+PROMISE = "found again"
+
+
+def found_again(case: Case) -> None:
+    """The same features in the same order, each with the diameter that the plan gives it."""
+    again = case.again(case.new)
+    expected = case.plan.corrections
+    if [f.id for f in again] != [c.feature.id for c in expected]:
+        what = f"expected the features {_ids([c.feature for c in expected])}, found {_ids(again)}"
+        raise case.broken(PROMISE, what, _first_line(expected, again))
+    for correction, feature in zip(expected, again, strict=True):
+        row = correction.feature.wall.rows[0]
+        state = case.old.states[int(case.old.state[row])]
+        fault = mismatch(correction, feature, room(state.inch, case.old.finest))
+        if fault:
+            raise case.broken_at(PROMISE, f"{feature.id}: {fault}", row)
+
+
+def room(inch: bool, finest: int) -> float:
+    """How far a diameter that is found again may be off, mm: twice the radius's tolerance, and a unit."""
+    if inch:
+        return 2 * TOLERANCE_INCH + INCH * 10.0 ** -max(finest, LEAST_INCH)
+    return 2 * TOLERANCE_MM + 10.0 ** -max(finest, LEAST_MM)
+
+
+def mismatch(correction: Correction, found: Feature, most: float) -> str:
+    """What is not as planned with a feature that was found again; empty where all is."""
+    was = correction.feature
+    corrected = correction.status == "corrected"
+    if found.side != was.side:
+        return f"expected a {was.side}, found a {found.side}"
+    if found.wall.rows != was.wall.rows:
+        return "its wall is now left by other moves"
+    if found.wall.normal != was.wall.normal or found.frame != was.frame:
+        return "its plane or work offset is another"
+    off = max(abs(a - b) for a, b in zip(found.wall.centre, was.wall.centre, strict=True))
+    if off > most:
+        return f"its centre has moved by {off:.4f} mm"
+    if corrected and found.fault:
+        return f"it could not be corrected a second time: {found.why}"
+    planned = correction.corrected if corrected else was.diameter
+    if planned is None or found.diameter is None:
+        return "" if planned is found.diameter else "its diameter is known in one program only"
+    if abs(found.diameter - planned) > most:
+        return f"expected the diameter {planned:.4f} mm, found {found.diameter:.4f} mm"
+    return ""
+
+
+def _ids(features: Sequence[Feature]) -> str:
+    return " ".join(feature.id for feature in features) or "none"
+
+
+def _first_line(expected: Sequence[Correction], again: Sequence[Feature]) -> int:
+    """The line where the two lists part."""
+    for one, two in zip(expected, again, strict=False):
+        if one.feature.wall.rows != two.wall.rows:
+            return one.feature.lines[0]
+    return expected[min(len(again), len(expected) - 1)].feature.lines[0] if expected else 0

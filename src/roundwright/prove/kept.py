@@ -1,0 +1,172 @@
+"""Promises on what stays: the same moves in the same modal states, the same other words, the same feeds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.prove.case import UNCHANGED, Case, first
+from roundwright.prove.elsewhere import lengths
+from roundwright.read.program import Program
+from roundwright.trace.moves import Motion, Moves, State
+
+#: an F word of G93 is written with some decimals: what that may cost of its value, and at least.
+RATE_SHARE, RATE_STEP = 1e-4, 5e-4
+_GEOMETRY = np.frombuffer(b"XYZIJKR", np.uint8)
+
+
+def same_moves(case: Case) -> None:
+    """As many moves as before, each of the same kind, on the same line, in the same modal state."""
+    promise, old, new = "the same moves", case.old, case.new
+    if len(old) != len(new):
+        most = min(len(old), len(new))
+        row = first(old.motion[:most] != new.motion[:most])
+        line = int(old.line[most - 1 if row is None else row]) if most else 0
+        raise case.broken(promise, f"expected {len(old)} moves, found {len(new)}", line)
+    kinds: tuple[tuple[str, Callable[[int], object], Callable[[int], object], NDArray[np.bool_]], ...] = (
+        (
+            "line",
+            lambda r: case.new_line(int(old.line[r])) + 1,
+            lambda r: int(new.line[r]) + 1,
+            _shifted(case),
+        ),
+        (
+            "kind",
+            lambda r: Motion(old.motion[r]).name,
+            lambda r: Motion(new.motion[r]).name,
+            old.motion != new.motion,
+        ),
+        ("modal state", lambda r: _state(old, r), lambda r: _state(new, r), _state_differs(old, new)),
+        ("tool", lambda r: _tool(old, r), lambda r: _tool(new, r), _tool_differs(old, new)),
+        ("work offset", lambda r: _frame(old, r), lambda r: _frame(new, r), _frame_differs(old, new)),
+        (
+            "known start",
+            lambda r: old.start_known[r],
+            lambda r: new.start_known[r],
+            old.start_known != new.start_known,
+        ),
+        ("known end", lambda r: old.end_known[r], lambda r: new.end_known[r], old.end_known != new.end_known),
+    )
+    for what, expected, found, bad in kinds:
+        row = first(bad)
+        if row is not None:
+            text = f"{what} of a move: expected {expected(row)}, found {found(row)}"
+            raise case.broken_at(promise, text, row)
+    if not np.array_equal(old.arcs.row, new.arcs.row) or (old.arcs.r_form != new.arcs.r_form).any():
+        raise case.broken(promise, "the arcs are not the same blocks in the same form", 0)
+
+
+def _shifted(case: Case) -> NDArray[np.bool_]:
+    line = case.old.line
+    if case.stamp_line is not None:
+        line = line + (line >= case.stamp_line)
+    return np.asarray(line != case.new.line)
+
+
+def _state(moves: Moves, row: int) -> State:
+    return moves.states[int(moves.state[row])]
+
+
+def _tool(moves: Moves, row: int) -> str:
+    section = moves.sections[_state(moves, row).section]
+    return f"T{section.tool} from section {_state(moves, row).section + 1} {section.doubtful}".strip()
+
+
+def _frame(moves: Moves, row: int) -> str:
+    return moves.frames[_state(moves, row).frame]
+
+
+def _differs(old: Moves, new: Moves, of: Callable[[Moves, State], object]) -> NDArray[np.bool_]:
+    """Which moves differ in something that hangs on their states alone."""
+    pairs = np.column_stack((old.state, new.state))
+    begins = np.flatnonzero(np.concatenate(([True], (pairs[1:] != pairs[:-1]).any(axis=1)))[: len(pairs)])
+    known: dict[tuple[int, int], bool] = {}
+    for a, b in pairs[begins].tolist():
+        if (a, b) not in known:
+            known[a, b] = of(old, old.states[a]) != of(new, new.states[b])
+    bad = np.array([known[a, b] for a, b in pairs[begins].tolist()], dtype=bool)
+    return np.repeat(bad, np.diff(np.append(begins, len(pairs))))
+
+
+def _state_differs(old: Moves, new: Moves) -> NDArray[np.bool_]:
+    return _differs(old, new, lambda _, state: state)
+
+
+def _tool_differs(old: Moves, new: Moves) -> NDArray[np.bool_]:
+    def tool(moves: Moves, state: State) -> object:
+        section = moves.sections[state.section]
+        return section.tool, section.doubtful
+
+    return _differs(old, new, tool)
+
+
+def _frame_differs(old: Moves, new: Moves) -> NDArray[np.bool_]:
+    return _differs(old, new, lambda moves, state: moves.frames[state.frame])
+
+
+def same_words(case: Case) -> None:
+    """Feeds, speeds, tools, offsets, dwells and every other word that is no position are the same."""
+    inverse = {int(case.old.line[row]) for row in np.flatnonzero(_inverse_time(case.old)).tolist()}
+    old_at, new_at = (_other_words(moves.program) for moves in (case.old, case.new))
+    old, new = case.old.program, case.new.program
+    most = min(len(old_at), len(new_at))
+    a, b = old_at[:most], new_at[:most]
+    bad = (
+        (old.letter[a] != new.letter[b])
+        | (old.value[a] != new.value[b])
+        | (old.decimals[a] != new.decimals[b])
+    )
+    wrong = [k for k in np.flatnonzero(bad).tolist() if not _timed(old, new, int(a[k]), int(b[k]), inverse)]
+    if wrong or len(old_at) != len(new_at):
+        k = wrong[0] if wrong else most
+        expected, found = _word(old, old_at, k), _word(new, new_at, k)
+        line = int(old.line[old_at[min(k, len(old_at) - 1)]]) if len(old_at) else 0
+        raise case.broken("the same other words", f"expected {expected}, found {found}", line)
+
+
+def _other_words(program: Program) -> NDArray[np.int64]:
+    """Indices of the words that are neither positions nor arc words."""
+    geometry = np.zeros(256, dtype=bool)
+    geometry[_GEOMETRY] = True
+    return np.flatnonzero(~geometry[program.letter])
+
+
+def _timed(old: Program, new: Program, a: int, b: int, inverse: set[int]) -> bool:
+    """Whether the pair of words is the F of one block in G93, whose number hangs on the length."""
+    feeds = int(old.letter[a]) == int(new.letter[b]) == ord("F")
+    return feeds and int(old.line[a]) in inverse
+
+
+def _word(program: Program, at: NDArray[np.int64], k: int) -> str:
+    if k >= len(at):
+        return "the end of the program"
+    word = int(at[k])
+    return chr(int(program.letter[word])) + program.text(word).decode("latin-1")
+
+
+def same_feeds(case: Case) -> None:
+    """The feed in force is the same; in G93 the feed along the path is."""
+    promise, old, new = "the same feeds and speeds", case.old, case.new
+    inverse = _inverse_time(old)
+    cuts = old.motion != Motion.RAPID  # a feed that no move uses may be the last one of G93
+    pairs = (("speed", old.speed, new.speed, cuts | True), ("feed", old.feed, new.feed, cuts & ~inverse))
+    for what, was, now, where in pairs:
+        row = first(where & ~((was == now) | (np.isnan(was) & np.isnan(now))))
+        if row is not None:
+            raise case.broken_at(promise, f"{what}: expected {was[row]:g}, found {now[row]:g}", row)
+    old_length, new_length = lengths(old), lengths(new)
+    same = np.abs(old_length - new_length) <= UNCHANGED
+    due = np.where(
+        same | (new_length == 0), old.feed, old.feed * old_length / np.where(new_length > 0, new_length, 1)
+    )
+    room = np.where(same, 0.0, np.maximum(RATE_STEP, RATE_SHARE * np.abs(due)))
+    row = first(inverse & (np.abs(new.feed - due) > room))
+    if row is not None:
+        text = f"time word of a move: expected F{due[row]:.5f}, found F{new.feed[row]:.5f}"
+        raise case.broken_at(promise, text, row)
+
+
+def _inverse_time(moves: Moves) -> NDArray[np.bool_]:
+    return np.asarray(np.array([s.feed_mode == 93 for s in moves.states], dtype=bool)[moves.state])

@@ -1,0 +1,70 @@
+"""The proof: what a corrected program promises, checked with other eyes than those that wrote it.
+
+The map of the room: each promise is a function of its own that returns or raises.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from roundwright.errors import ProofError, RoundwrightError
+from roundwright.plan.plan import Plan
+from roundwright.prove.case import Again, Case, broken
+from roundwright.prove.circles import corrected_walls, sound_arcs, walls_left_alone
+from roundwright.prove.elsewhere import ends_in_place, modest_moves, planned_arcs
+from roundwright.prove.found import found_again
+from roundwright.prove.kept import same_feeds, same_moves, same_words
+from roundwright.prove.stamp import stamp_line_of
+from roundwright.prove.untouched import bytes_untouched
+from roundwright.read import read_program
+from roundwright.settings import ArcCentres
+from roundwright.trace import trace_moves
+
+
+@dataclass(frozen=True, slots=True)
+class Promise:
+    """One promise as a sentence, and the check that raises ProofError where it is broken."""
+
+    sentence: str
+    check: Callable[[Case], None]
+
+
+#: in the order of checking: what later checks rest on comes first.
+PROMISES: tuple[Promise, ...] = (
+    Promise("only numbers that had to, and words added beside them, differ", bytes_untouched),
+    Promise("every word that is no position is the same", same_words),
+    Promise("as many moves, of the same kinds, in the same states", same_moves),
+    Promise("every end is where it was, or where the plan wants it", ends_in_place),
+    Promise("no arc has become less sound", sound_arcs),
+    Promise("corrected circles have their centre and the planned radius", corrected_walls),
+    Promise("circles left alone are as they were", walls_left_alone),
+    Promise("every other arc is as it was, or as planned", planned_arcs),
+    Promise("nothing moves further than the corrections ask for", modest_moves),
+    Promise("feeds and speeds are the same; in G93 the feed along the path is", same_feeds),
+    Promise("the features are found again with the planned diameters", found_again),
+)
+
+
+def prove_program(
+    old: bytes, new: bytes, plan: Plan, *, name: str, arc_centres: ArcCentres, again: Again
+) -> None:
+    """Check the corrected program against the plan and the input; return where every promise holds.
+
+    `again` finds the features afresh on the new program's moves. Raises ProofError that names the
+    broken promise, the line of the new program, what was expected and what was found.
+    """
+    before = trace_moves(read_program(old, name), arc_centres)
+    try:
+        program = read_program(new, name)
+        stamp_line = stamp_line_of(before.program, program, plan.stamp, name)
+        after = trace_moves(program, arc_centres)
+        case = Case(name, before, after, plan, again, stamp_line)
+        for promise in PROMISES:
+            promise.check(case)
+    except ProofError:
+        raise
+    except RoundwrightError as error:
+        line = error.place.line if error.place else None
+        what = f"it can no longer be read: {error.what}"
+        raise broken("read back", what, name, None if line is None else line - 1) from error

@@ -1,0 +1,217 @@
+"""Promise: byte for byte, nothing differs but the numbers that had to, and words added beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.prove.blocks import PlainBlock, PlainWord, exclusive_or, read_block
+from roundwright.prove.case import Case
+from roundwright.read.program import Program
+from roundwright.trace.moves import CENTRE_LETTERS, Motion
+from roundwright.units import PER_UNIT
+
+PROMISE = "the same bytes"
+_AXES = frozenset("XYZ")
+#: blocks whose axis words are no end of a move: never changed (geometry, 4).
+_FIXED = frozenset((4, 5, 10, 28, 30, 31, 38, 52, 53, 92))
+_CYCLES = frozenset((73, 76, 81, 82, 83, 84, 85, 86, 87, 88, 89))
+#: codes that end a canned cycle or begin one: the motion group of NIST IR 6556, table 4, with later cycles.
+_MOTIONS = np.array(sorted({0, 1, 2, 3, 33, 38, 80} | _CYCLES))
+_MOVES = (Motion.RAPID, Motion.LINE, Motion.CW, Motion.CCW)
+
+
+def bytes_untouched(case: Case) -> None:
+    """Only planned lines differ, and in them only numbers that had to, and words added beside them."""
+    old, new = case.old.program, case.new.program
+    allowed = planned_rows(case)
+    cycles = _in_cycle(old)
+    for line in changed_lines(old, new, case.stamp_line):
+        row = allowed.get(line)
+        if row is None:
+            what = f"no move of this line is planned to change, found {_shown(new, case.new_line(line))}"
+            raise case.broken(PROMISE, f"{what}, expected {_shown(old, line)}", line)
+        what = _judge(case, row, line, old.line_text(line), new.line_text(case.new_line(line)))
+        if cycles(line):
+            what = "a block of a canned cycle has changed"
+        if what:
+            raise case.broken(PROMISE, f"{what} (was {_shown(old, line)})", line)
+
+
+def planned_rows(case: Case) -> dict[int, int]:
+    """By line of the old program, the move that may change: planned, or next to a planned one.
+
+    Next to: its start has moved, or a word that it left out has to be added.
+    """
+    planned = {*case.plan.ends, *case.plan.arcs}
+    rows = {row for row in (*planned, *(row + 1 for row in planned)) if 0 <= row < len(case.old)}
+    return {int(case.old.line[row]): row for row in rows}
+
+
+def changed_lines(old: Program, new: Program, stamp_line: int | None) -> list[int]:
+    """Lines of the old program, from 0, that the new one has otherwise; the stamp's line left out."""
+    after, new_length = new.data, np.diff(new.line_start)
+    if stamp_line is not None:
+        begin, end = int(new.line_start[stamp_line]), int(new.line_start[stamp_line + 1])
+        after, new_length = after[:begin] + after[end:], np.delete(new_length, stamp_line)
+    return differing(old.data, old.line_start, after, np.concatenate(([0], np.cumsum(new_length))))
+
+
+def differing(
+    before: bytes, before_at: NDArray[np.int64], after: bytes, after_at: NDArray[np.int64]
+) -> list[int]:
+    """Lines that differ between two texts of equally many lines that begin at the given offsets.
+
+    Between lines of another length the texts run in step and are compared as wholes.
+    """
+    resized = np.flatnonzero(np.diff(before_at) != np.diff(after_at))
+    changed = set(resized.tolist())
+    left, right = np.frombuffer(before, np.uint8), np.frombuffer(after, np.uint8)
+    begins = np.concatenate(([0], resized + 1))
+    ends = np.concatenate((resized, [len(before_at) - 1]))
+    spans = zip(before_at[begins].tolist(), before_at[ends].tolist(), after_at[begins].tolist(), strict=True)
+    for begin, end, there in spans:
+        if before[begin:end] != after[there : there + end - begin]:
+            at = np.flatnonzero(left[begin:end] != right[there : there + end - begin]) + begin
+            changed.update((np.searchsorted(before_at, at, side="right") - 1).tolist())
+    return sorted(changed)
+
+
+def _in_cycle(program: Program) -> Callable[[int], bool]:
+    """Tells of a line whether a canned cycle is the last motion word on it or before it."""
+    at = np.flatnonzero(program.letter == ord("G"))
+    code = program.value[at] // PER_UNIT
+    motion = np.isin(code, _MOTIONS)
+    lines, codes = program.line[at[motion]], code[motion]
+
+    def tell(line: int) -> bool:
+        last = int(np.searchsorted(lines, line, side="right")) - 1
+        return last >= 0 and int(codes[last]) in _CYCLES
+
+    return tell
+
+
+def _judge(case: Case, row: int, line: int, before: bytes, after: bytes) -> str:
+    """What is wrong with a changed line; empty where nothing is."""
+    old, new = read_block(before), read_block(after)
+    if old is None or new is None:
+        return "a line that cannot be read plainly has changed"
+    codes = {int(code) for code in old.codes()}
+    if codes & (_FIXED | _CYCLES):
+        return "a block that is no plain move has changed"
+    motion = Motion(int(case.old.motion[row]))
+    if motion not in _MOVES:
+        return "a block that is no plain move has changed"
+    state = case.old.states[int(case.old.state[row])]
+    centre = frozenset(CENTRE_LETTERS[state.normal]) if motion in (Motion.CW, Motion.CCW) else frozenset()
+    movable = _AXES | centre | (frozenset("R") if centre else frozenset())
+    if state.feed_mode == 93:
+        movable |= {"F"}
+    most = max(case.plan.decimals.most, 0)
+    return (
+        difference(old, new, movable, _AXES | centre, most)
+        or checksum_fault(new)
+        or _needless(case, row, old, new)
+    )
+
+
+def _needless(case: Case, row: int, old: PlainBlock, new: PlainBlock) -> str:
+    """An added axis word that changes nothing: the axis stays where the move before has left it."""
+    moves = case.new
+    if row >= len(moves) or moves.line[row] != case.new_line(int(case.old.line[row])):
+        return ""  # another promise is broken, and says so
+    for axis, name in enumerate("XYZ"):
+        added = old.value(name) is None and new.value(name) is not None
+        if added and moves.start[row, axis] == moves.end[row, axis]:
+            return f"the word {name} was added without need"
+    return ""
+
+
+def difference(
+    old: PlainBlock, new: PlainBlock, movable: frozenset[str], addable: frozenset[str], most: int
+) -> str:
+    """What differs between two blocks beyond the numbers of `movable` words and added `addable` ones.
+
+    A changed or added number is written with a point, since some controls count a number without one in
+    their smallest step, and with at most `most` decimals or as many as it had.
+    """
+    names = {word.name for word in old.words}
+    kept = [word for word in new.words if word.name in names]
+    added = [word for word in new.words if word.name not in names]
+    if [word.letter + word.pad for word in kept] != [word.letter + word.pad for word in old.words]:
+        return f"its words are {_letters(new)}, expected {_letters(old)}"
+    if len({word.name for word in added}) != len(added) or any(word.name not in addable for word in added):
+        return f"a word was added that may not be: {_letters(new)}"
+    for before, after in zip(old.words, kept, strict=True):
+        fault = _number_fault(before, after, movable, most)
+        if fault:
+            return fault
+    if any(word.pad or word.decimals < 0 or word.decimals > most for word in added):
+        return "an added number is not written plainly"
+    if (old.checksum is None) != (new.checksum is None):
+        return "its checksum came or went"
+    return "" if _same_gaps(old, new, names) else "blanks, comments or the line's end have changed"
+
+
+def _number_fault(before: PlainWord, after: PlainWord, movable: frozenset[str], most: int) -> str:
+    if before.number == after.number:
+        return ""
+    word = f"{before.name}{before.number.decode()}"
+    found = f"{after.name}{after.number.decode()}"
+    if before.name not in movable:
+        return f"expected {word} unchanged, found {found}"
+    if before.name == "R" and (before.value > 0) != (after.value > 0):
+        return f"{word} became {found}, the other way round"
+    if before.value == after.value:
+        return f"{word} was rewritten as {found} without need"
+    if after.decimals < 0 or b" " in after.number or b"\t" in after.number:
+        return f"{word} became {found}, which is not written plainly"
+    if after.decimals > max(most, before.decimals):
+        return f"{word} became {found}, with more than {most} decimals"
+    return ""
+
+
+def _same_gaps(old: PlainBlock, new: PlainBlock, names: set[str]) -> bool:
+    """Whether all between the words is the same, but for one blank at most beside each added word."""
+    expected = [word.before for word in old.words] + [old.tail]
+    parts: list[list[bytes]] = [[]]
+    for word in new.words:
+        parts[-1].append(word.before)
+        if word.name in names:
+            parts.append([])
+    parts[-1].append(new.tail)
+    return all(_rejoins(pieces, gap) for pieces, gap in zip(parts, expected, strict=True))
+
+
+def _rejoins(pieces: list[bytes], gap: bytes) -> bool:
+    """Whether the pieces between added words join to the gap when each word takes a blank along or none."""
+    if len(pieces) == 1:
+        return pieces[0] == gap
+    for taken in product((0, 1, 2), repeat=len(pieces) - 1):
+        trial = list(pieces)
+        for k, side in enumerate(taken):
+            if side == 1 and trial[k].endswith((b" ", b"\t")):
+                trial[k] = trial[k][:-1]
+            if side == 2 and trial[k + 1].startswith((b" ", b"\t")):
+                trial[k + 1] = trial[k + 1][1:]
+        if b"".join(trial) == gap:
+            return True
+    return False
+
+
+def checksum_fault(block: PlainBlock) -> str:
+    """What is wrong with the checksum of a changed block; empty where nothing is or there is none."""
+    if block.checksum is None or block.checksum == exclusive_or(block.summed):
+        return ""
+    return f"expected the checksum *{exclusive_or(block.summed)}, found *{block.checksum}"
+
+
+def _letters(block: PlainBlock) -> str:
+    return " ".join(word.name + word.number.decode() for word in block.words) or "none"
+
+
+def _shown(program: Program, line: int) -> str:
+    return repr(program.line_text(line).decode("utf-8", errors="replace"))
