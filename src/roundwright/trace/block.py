@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from roundwright.units import PER_UNIT
 
 #: lengths over 10 km are no lengths; below it every count is exact in a float.
 TOO_LONG = 10_000_000 * PER_UNIT
+_NO_WORDS = np.zeros(0, np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,13 +27,11 @@ class Blocks:
     program: Program
     live: NDArray[np.bool_]
     bodies: NDArray[np.int64]
+    by_letter: Mapping[str, NDArray[np.int64]]
 
     def words(self, letter: str) -> NDArray[np.int64]:
         """Indices of the executed words with this letter, in order."""
-        at = np.flatnonzero(self.program.letter == ord(letter))
-        if self.live.all():
-            return at
-        return at[self.live[self.program.line[at]]]
+        return self.by_letter.get(letter, _NO_WORDS)
 
     def codes(self, letter: str) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Lines and numbers times ten of the executed G or M words; -1 for what is no code."""
@@ -63,15 +63,27 @@ def executed_blocks(program: Program) -> Blocks:
     lines = program.lines
     live = np.zeros(lines, np.bool_)
     live[: program.end_line] = True
-    everything = Blocks(program, live, np.zeros(0, np.int64))
+    present = np.flatnonzero(np.bincount(program.letter, minlength=1)).tolist()
+    by_letter = {chr(letter): np.flatnonzero(program.letter == letter) for letter in present}
+    if program.end_line < lines:
+        by_letter = _on(live, program, by_letter)
+    everything = Blocks(program, live, _NO_WORDS, by_letter)
     line, code = everything.codes("M")
     stops = line[((code == 20) | (code == 300)) & ~everything.deletable(line)]
     numbers = np.flatnonzero((program.flags & PROGRAM_NUMBER) != 0)
     numbers = numbers[numbers < program.end_line]
-    if stops.size:
+    if stops.size and stops[0] + 1 < program.end_line:
         live = live & _reached(stops, numbers, lines)
+        by_letter = _on(live, program, by_letter)
     numbers = numbers[live[numbers]]
-    return Blocks(program, live, numbers[numbers > _first_move(everything)])
+    return Blocks(program, live, numbers[numbers > _first_move(everything)], by_letter)
+
+
+def _on(
+    live: NDArray[np.bool_], program: Program, by_letter: Mapping[str, NDArray[np.int64]]
+) -> dict[str, NDArray[np.int64]]:
+    """The words that stand on live lines."""
+    return {letter: word[live[program.line[word]]] for letter, word in by_letter.items()}
 
 
 def _reached(stops: NDArray[np.int64], numbers: NDArray[np.int64], lines: int) -> NDArray[np.bool_]:

@@ -70,6 +70,7 @@ _MOTIONS: Mapping[str, int] = {
     "G3": Motion.CCW,
     **{f"G{n}": Motion.CYCLE for n in (73, 76, 81, 82, 83, 84, 85, 86, 87, 88, 89)},
     "G80": CANCELLED,
+    "G74": DOUBTFUL,  # a tapping cycle on some controls, the way home on others
 }
 _OTHER_MOTIONS = ("G6", "G12", "G13", "G31", "G34", "G38.1", "G38.2", "G38.3", "G38.4", "G38.5")
 
@@ -97,6 +98,7 @@ _GROUPS: Mapping[str, Group] = {
     "G602": Group.PATH_CONTROL,
     "G603": Group.PATH_CONTROL,
     "G9": Group.NONE,
+    "G27": Group.NONE,
     "G22": Group.NONE,  # stroke check
     "G23": Group.NONE,
 }
@@ -106,7 +108,7 @@ _ACTS: Mapping[str, Act] = {
     **dict.fromkeys(("G4", "G10", "G52", "G92", "G92.1", "G92.2", "G92.3"), Act.CONSUMES),
     **dict.fromkeys(("G28.1", "G30.1", "G51", "G51.1", "G50.1", "G68", "G22"), Act.CONSUMES),
     **dict.fromkeys(("G28", "G30", "G53", "G29"), Act.STRAYS),
-    **dict.fromkeys(("G65", "G66", "G66.1", "G67"), Act.CALLS),
+    **dict.fromkeys(("G65", "G66", "G66.1", "G67", "G74", "G27"), Act.CALLS),
     **dict.fromkeys(("G12", "G13"), Act.IN_PLANE),
     **dict.fromkeys(("G5", "G5.1"), Act.WORDED),  # alone they set look-ahead, not a spline
     "G50": Act.STRAYS | Act.WORDED,  # alone it ends scaling, with axis words it sets positions

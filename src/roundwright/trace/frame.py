@@ -200,7 +200,8 @@ class _Shift:
         if kind == 20 * PER_UNIT and number is not None and number in (0, (current or 0) * PER_UNIT):
             self._set_here()
         elif kind in (None, 2 * PER_UNIT, 20 * PER_UNIT):
-            self._new(ALL)
+            if not self.early:  # before the first move nothing is where it was anyway
+                self._new(ALL)
         else:
             self.log.jump(self.line, 4)  # a tool's data: only its length shifts
 

@@ -125,8 +125,8 @@ def _beside(blocks: Blocks, line: NDArray[np.int64], letters: str) -> NDArray[np
     return found[line]
 
 
-def modes_of(blocks: Blocks, words: GWords) -> Modes:
-    """All modal tracks of a program."""
+def modes_of(blocks: Blocks, words: GWords, setting: NDArray[np.int64]) -> Modes:
+    """All modal tracks of a program; `setting` are the lines that may set a mode unread."""
     bodies = blocks.bodies
     motion, odd_motion = _motion_track(blocks, words)
     odd = [odd_motion, *(_doubled(words, g) for g in (Group.PLANE, Group.UNITS, Group.DISTANCE))]
@@ -134,7 +134,7 @@ def modes_of(blocks: Blocks, words: GWords) -> Modes:
     units = _mapped(words, Group.UNITS, _UNITS, 0)
     feed = words.group == Group.FEED_MODE
     return Modes(
-        motion=motion.reset(bodies, UNSAID),
+        motion=motion.reset(setting, DOUBTFUL).reset(bodies, UNSAID),
         plane=plane.reset(bodies, _first(plane)),
         units=units.reset(bodies, _first(units)),
         distance=_mapped(words, Group.DISTANCE, _DISTANCE, 0).reset(bodies, 0),
@@ -142,7 +142,7 @@ def modes_of(blocks: Blocks, words: GWords) -> Modes:
         feed_mode=Track(94, words.line[feed], words.code[feed] // 10).reset(bodies, 94),
         compensation=_mapped(words, Group.COMPENSATION, _COMPENSATION, 40).reset(bodies, 40),
         spindle=_spindle_track(blocks).reset(bodies, 0),
-        special=_special_tracks(words),
+        special=_special_tracks(words, setting),
         odd=np.unique(np.concatenate(odd)),
     )
 
@@ -202,9 +202,10 @@ def _spindle_track(blocks: Blocks) -> Track:
     return Track(0, line[at], code[at] // 10)
 
 
-def _special_tracks(words: GWords) -> tuple[tuple[str, Track], ...]:
+def _special_tracks(words: GWords, setting: NDArray[np.int64]) -> tuple[tuple[str, Track], ...]:
     """Modes that make a circle something else, each 1 while in force."""
-    strange = np.flatnonzero(words.code == -1)
+    alien = words.line[((words.act & Act.UNKNOWN) != 0) & (words.code >= 0)]
+    strange = np.sort(np.concatenate((words.line[words.code < 0], setting)))
     return (
         ("scaling", _mapped(words, Group.SCALING, {510: 1, 500: 0}, 0)),
         ("polar coordinates", _mapped(words, Group.POLAR, {160: 1, 150: 0}, 0)),
@@ -215,7 +216,8 @@ def _special_tracks(words: GWords) -> tuple[tuple[str, Track], ...]:
             "a plane of secondary axes",
             _mapped(words, Group.PLANE, {171: 1, 181: 1, 191: 1, **dict.fromkeys(_PLANES, 0)}, 0),
         ),
-        ("a G word that cannot be read", Track(0, words.line[strange], np.ones(len(strange), np.int64))),
+        ("a G code that is not known", Track(0, alien, np.ones(len(alien), np.int64))),
+        ("a mode that cannot be read", Track(0, strange, np.ones(len(strange), np.int64))),
     )
 
 

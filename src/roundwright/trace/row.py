@@ -12,6 +12,7 @@ from roundwright.trace.block import Blocks
 from roundwright.trace.codes import Act
 from roundwright.trace.modal import GWords, Modes
 from roundwright.trace.moves import PLANE_AXES, Motion
+from roundwright.trace.unread import UnreadBlocks
 
 AXES = "XYZ"
 ALL = 7  # the bits of all three axes
@@ -33,6 +34,12 @@ class AxisWords:
     vague: NDArray[np.bool_]
     rotary: NDArray[np.bool_]
     extruder: NDArray[np.bool_]
+
+    @property
+    def worded(self) -> NDArray[np.bool_]:
+        """Lines with an axis, centre or radius word."""
+        found: NDArray[np.bool_] = (self.named != 0) | self.arc
+        return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,17 +88,17 @@ def _lines_with(blocks: Blocks, letters: str) -> NDArray[np.bool_]:
     return found
 
 
-def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes) -> Rows:
+def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, unread: UnreadBlocks) -> Rows:
     """The rows of a program, one for each block that moves or may move."""
     lines = blocks.program.lines
     act = np.zeros(lines, np.uint8)
     acting = words.act != 0
     for bit in Act:
         act[words.line[acting & ((words.act & bit) != 0)]] |= np.uint8(bit)
-    barrier = _barriers(blocks, axes, words, modes)
+    barrier = _barriers(blocks, axes, words, unread)
     barrier |= (act & (Act.UNKNOWN | Act.CALLS)) != 0
     stray = (act & Act.STRAYS) != 0
-    touched = (axes.named != 0) | axes.arc | barrier | stray | ((act & Act.IN_PLANE) != 0)
+    touched = axes.worded | barrier | stray | ((act & Act.IN_PLANE) != 0)
     line = np.flatnonzero(touched & blocks.live)
     motion = modes.motion.at(line)
     circular = (motion == Motion.CW) | (motion == Motion.CCW)
@@ -139,22 +146,19 @@ def _losses(
     return loses
 
 
-def _barriers(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes) -> NDArray[np.bool_]:
+def _barriers(blocks: Blocks, axes: AxisWords, words: GWords, unread: UnreadBlocks) -> NDArray[np.bool_]:
     """Lines (l,) after which no axis is known: calls, bodies, control lines, unreadable blocks."""
     barrier = np.zeros(blocks.program.lines, np.bool_)
     line, code = blocks.codes("M")
     barrier[line[np.isin(code, _MACRO_CALLS)]] = True
     barrier[blocks.bodies] = True
-    worded = (axes.named != 0) | axes.arc
-    for unread in blocks.program.unread:
-        if unread.reason in ("control", "character"):
-            barrier[unread.line] = True
-        elif unread.reason == "number":
-            barrier[unread.line] |= worded[unread.line]
-    under = words.line[np.isin(words.code, (660, 661, 670))]
-    if under.size:
-        calling = np.isin(words.code, (660, 661))[np.isin(words.code, (660, 661, 670))]
-        for start, stop, on in zip(under, np.append(under[1:], len(barrier)), calling, strict=True):
+    barrier[unread.moving] = True
+    worded = axes.worded
+    calling = np.isin(words.code, (660, 661))
+    switch = calling | (words.code == 670)
+    if calling.any():  # a modal macro call: every move runs it
+        stops = np.append(words.line[switch][1:], len(barrier))
+        for start, stop, on in zip(words.line[switch], stops, calling[switch], strict=True):
             barrier[start:stop] |= on & worded[start:stop]
     return barrier
 
@@ -170,7 +174,7 @@ def row_warnings(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, r
         (words.line[other_group], "a mode is set in a block that a switch can turn off; taken as set"),
         (
             words.line[unknown],
-            f"G codes that are not known ({_names(words.code[unknown])}); no position is known after them",
+            f"G codes that are not known ({_names(words.code[unknown])}); left alone from there on",
         ),
         (
             blocks.bodies,

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
@@ -15,7 +16,7 @@ from roundwright.trace.row import Rows
 from roundwright.units import PER_UNIT
 
 #: order within a block, NIST IR 6556 table 8: T, M6, and the stops after the motion.
-_SELECT, _CHANGE, _STOP, _BODY = 5, 6, 21, 0
+_BODY, _HIDDEN, _SELECT, _CHANGE, _STOP = 0, 1, 5, 6, 21
 
 
 @dataclass(slots=True)
@@ -33,13 +34,16 @@ class _Walk:
         self.found.append(Section(tool, line, doubtful))
 
 
-def trace_sections(blocks: Blocks, modes: Modes, rows: Rows) -> tuple[tuple[Section, ...], Track]:
+def trace_sections(
+    blocks: Blocks, modes: Modes, rows: Rows, hidden: NDArray[np.int64]
+) -> tuple[tuple[Section, ...], Track]:
     """The sections and the index in force by line; sections that cut nothing are dropped.
 
     With an M6 anywhere T only selects, and an M6 without a new T loads what nobody says; without any,
-    T is the change. A stop with the spindle off may be a change by hand.
+    T is the change. A stop with the spindle off may be a change by hand. `hidden` are the lines of unread
+    blocks that name a tool.
     """
-    events = sorted(_events(blocks), key=lambda event: event[:2])
+    events = sorted(_events(blocks, hidden), key=lambda event: event[:2])
     walk = _Walk(any(order == _CHANGE for _, order, _ in events))
     spindle = modes.spindle.at(np.array([line for line, _, _ in events], np.int64))
     for (line, order, number), turning in zip(events, spindle.tolist(), strict=True):
@@ -54,6 +58,9 @@ def trace_sections(blocks: Blocks, modes: Modes, rows: Rows) -> tuple[tuple[Sect
             walk.selected = None
         elif order == _STOP:
             _stop(walk, line, turning)
+        elif order == _HIDDEN:
+            walk.selected = None
+            walk.begin(None, line, f"a block in line {line + 1} that cannot be read names a tool")
         else:
             walk.begin(None, line, "a subprogram body: which tool calls it is not traced")
     return _kept(walk.found, rows)
@@ -67,7 +74,7 @@ def _stop(walk: _Walk, line: int, turning: int) -> None:
         walk.begin(walk.tool(), line + 1, f"a stop (M0) in line {line + 1} may be a tool change")
 
 
-def _events(blocks: Blocks) -> Iterator[tuple[int, int, int | None]]:
+def _events(blocks: Blocks, hidden: NDArray[np.int64]) -> Iterator[tuple[int, int, int | None]]:
     """(line, order of execution, tool number) of every event."""
     program = blocks.program
     word = blocks.words("T")
@@ -78,6 +85,7 @@ def _events(blocks: Blocks) -> Iterator[tuple[int, int, int | None]]:
     line_m, code = blocks.codes("M")
     yield from ((n, _CHANGE, None) for n in line_m[code == 60].tolist())
     yield from ((n, _STOP, None) for n in line_m[(code == 0) | (code == 10)].tolist())
+    yield from ((n, _HIDDEN, None) for n in hidden.tolist())
     yield from ((n, _BODY, None) for n in blocks.bodies.tolist())
 
 

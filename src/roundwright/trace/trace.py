@@ -10,11 +10,12 @@ from roundwright.trace.arc import arc_words, plain_arcs, trace_arcs
 from roundwright.trace.block import Blocks, executed_blocks
 from roundwright.trace.frame import trace_frames
 from roundwright.trace.modal import Modes, filled, g_words, modes_of
-from roundwright.trace.moves import Moves
+from roundwright.trace.moves import Motion, Moves
 from roundwright.trace.row import Rows, axis_words, moving_rows, row_warnings
 from roundwright.trace.section import trace_sections
 from roundwright.trace.state import states_of
 from roundwright.trace.travel import finest_decimals, travel_of
+from roundwright.trace.unread import unread_blocks
 
 
 def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
@@ -26,13 +27,15 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
     blocks = executed_blocks(program)
     axes = axis_words(blocks)
     words = g_words(blocks, axes.named != 0)
-    modes = modes_of(blocks, words)
-    rows, warned = plain_arcs(blocks, moving_rows(blocks, axes, words, modes), modes)
+    unread = unread_blocks(blocks, axes.worded)
+    modes = modes_of(blocks, words, unread.setting)
+    rows, warned = plain_arcs(blocks, moving_rows(blocks, axes, words, modes, unread), modes)
     line = rows.line
-    frames = trace_frames(blocks, words, modes, int(line[0]) if len(line) else program.lines)
+    plain = line[rows.motion != Motion.OTHER]
+    frames = trace_frames(blocks, words, modes, int(plain[0]) if len(plain) else program.lines)
     travel = travel_of(blocks, rows, modes, frames.jumps)
     finest = finest_decimals(blocks, rows, rows.of_line(program.lines))
-    sections, section_track = trace_sections(blocks, modes, rows)
+    sections, section_track = trace_sections(blocks, modes, rows, unread.changing)
     state, states = states_of(modes, rows, axes, frames, section_track)
     arcs = arc_words(blocks, rows, modes, travel, finest)
     at = line[arcs.row]

@@ -1,0 +1,82 @@
+"""Unread blocks: what a block that could not be read may do to positions, modes and tools."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.read.program import NO_VALUE
+from roundwright.trace.block import Blocks
+
+#: what holds no words: comments, names and strings; then, with brackets, expressions.
+_ASIDE = re.compile(rb"\([^)\r\n]*\)?|;[^\r\n]*|<[^>\r\n]*>|\"[^\"\r\n]*\"")
+_BRACKETS = re.compile(rb"[A-Z]*\[[^\[\]]*\]")
+#: the start of a block that sets one variable: `#5=…`, `#<name>=…` (cut to `#`), `#[…]=…`.
+_ASSIGNMENT = re.compile(rb"(?:/[0-9]?)?(?:N[0-9]+)?#[0-9]*=")
+_OPERATIONS = re.compile(rb"MOD|AND|XOR|OR|EQ|NE|GT|GE|LT|LE")
+_MODE = re.compile(rb"(?<![A-Z0-9_])(?:N\s*[0-9]+)?G\s*[0-9#=]")
+_TOOL = re.compile(rb"(?<![A-Z0-9_])(?:T\s*[0-9#=]|M\s*0*6(?![0-9.]))")
+_MOVE = re.compile(rb"[GXYZ]\s*[-+.0-9#\[]")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class UnreadBlocks:
+    """Lines of unread blocks.
+
+    After those `moving` no axis is known; those `setting` hold a G code, those `changing` a tool.
+    """
+
+    moving: NDArray[np.int64]
+    setting: NDArray[np.int64]
+    changing: NDArray[np.int64]
+
+
+def unread_blocks(blocks: Blocks, worded: NDArray[np.bool_]) -> UnreadBlocks:
+    """Judge every unread block that is executed. `worded` (l,) are lines with axis or centre words."""
+    found: tuple[list[int], list[int], list[int]] = ([], [], [])
+    moving, setting, changing = found
+    for unread in blocks.program.unread:
+        line, reason = unread.line, unread.reason
+        if not blocks.live[line]:
+            continue
+        if reason not in ("control", "variable"):
+            if _may_move(blocks, reason, line, bool(worded[line])):
+                moving.append(line)
+            continue
+        text = _open_text(blocks.program.line_text(line).upper())
+        if reason == "variable" and _only_assigns(text):
+            continue
+        moving.append(line)
+        if _MODE.search(text):
+            setting.append(line)
+        if _TOOL.search(text):
+            changing.append(line)
+    return UnreadBlocks(*(np.array(lines, np.int64) for lines in found))
+
+
+def _may_move(blocks: Blocks, reason: str, line: int, worded: bool) -> bool:
+    """Whether what could not be read may be a move: not where it is only words without a value."""
+    if reason == "comment":
+        return _MOVE.search(blocks.program.line_text(line).upper()) is not None
+    first, last = blocks.program.first_word[line : line + 2]
+    named = bool((blocks.program.decimals[first:last] == NO_VALUE).any())
+    return reason == "character" or (reason == "number" and worded and not named)
+
+
+def _open_text(text: bytes) -> bytes:
+    """The block without comments, names, strings and expressions."""
+    text = _ASIDE.sub(b"", text)
+    count = 1
+    while count:
+        text, count = _BRACKETS.subn(b"", text)
+    return text
+
+
+def _only_assigns(text: bytes) -> bool:
+    """Whether a block does nothing but set variables."""
+    bare = b"".join(text.split())
+    start = _ASSIGNMENT.match(bare)
+    return start is not None and not re.search(rb"[A-Z]", _OPERATIONS.sub(b"", bare[start.end() :]))
