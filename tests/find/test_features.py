@@ -16,7 +16,7 @@ SIX = Cutter("six", 6.0, 1)
 
 def features(body, *, cutters=None, machine=None, head=HEAD, **settings):
     moves = trace_moves(read_program((head + body).encode(), "test.nc"))
-    known = cutters if cutters is not None else {k: SIX for k in range(len(moves.sections))}
+    known = cutters if cutters is not None else dict.fromkeys(range(len(moves.sections)), SIX)
     return find_features(moves, known, machine or Machine(), Settings(**settings))
 
 
@@ -175,7 +175,12 @@ def test_helix_that_climbs_out_is_a_thread():
 def test_helix_down_with_a_flat_turn_is_a_hole():
     body = "G0 X2.5 Y0\nG1 Z0 F200\nG3 X2.5 Y0 Z-3 I-2.5 F300\nG3 X2.5 Y0 Z-6 I-2.5\nG3 I-2.5\nG0 Z5\n"
     hole = one(body)
-    assert (hole.side, hole.wall.forms, hole.wall.flat, hole.wall.passes) == ("hole", ("helix", "arc"), True, 3)
+    assert (hole.side, hole.wall.forms, hole.wall.flat, hole.wall.passes) == (
+        "hole",
+        ("helix", "arc"),
+        True,
+        3,
+    )
 
 
 def test_helix_by_turns_word():

@@ -17,7 +17,7 @@ SIX = Cutter("six", 6.0, 1)
 def shifted(body, delta, *, only=None, spread=True, **settings):
     """Moves, shift and new ends by line number of `body` (from 1) for the corrected features."""
     moves = trace_moves(read_program((HEAD + body).encode(), "test.nc"))
-    cutters = {k: SIX for k in range(len(moves.sections))}
+    cutters = dict.fromkeys(range(len(moves.sections)), SIX)
     features = find_features(moves, cutters, Machine(), Settings(**settings))
     chosen = [f for f in features if only is None or f.id in only]
     shifts = [s for f in chosen for s in ring_shifts(f, delta, spread=spread)]
@@ -38,7 +38,10 @@ def test_plunge_on_the_ring_travels_with_its_rapid():
 def test_straight_lead_keeps_its_far_end():
     _, shift, ends = shifted("G0 X0 Y0\nG1 Z-3\nG1 X2.5\nG3 I-2.5\nG1 X0\nG0 Z5\n", 0.1)
     assert not shift.obstacles
-    assert {line: end[:2] for line, end in ends.items()} == {3: pytest.approx((2.6, 0)), 4: pytest.approx((2.6, 0))}
+    assert {line: end[:2] for line, end in ends.items()} == {
+        3: pytest.approx((2.6, 0)),
+        4: pytest.approx((2.6, 0)),
+    }
 
 
 def test_tangent_arc_travels_with_the_contact_and_the_straight_takes_it_up():

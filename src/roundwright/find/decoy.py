@@ -14,7 +14,6 @@ from roundwright.find.stack import Judged
 from roundwright.settings import Machine
 from roundwright.trace.moves import PLANE_NAMES, Moves
 
-
 #: a sweep (radians) that no rounding of a half circle reaches.
 _LONG_WAY = np.radians(200)
 

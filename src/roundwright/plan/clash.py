@@ -73,7 +73,7 @@ def clashes(before: Sequence[Feature], after: Sequence[Feature], aims: Sequence[
             obstacles += _kept(planned[old.id], new)
         elif old.fault == "" and (new is None or new.survives < old.survives - _LOST_SHARE):
             obstacles += [_meets(aim.feature, old) for aim in aims if _reaches(aim.feature, old)]
-    return obstacles + _meetings(before, planned)
+    return _meetings(before, planned) + obstacles
 
 
 def _kept(aim: Aim, new: Feature | None) -> list[Obstacle]:
