@@ -3,6 +3,8 @@
 All with a 6 mm cutter as tool 1 unless said otherwise; the spindle turns clockwise.
 """
 
+from itertools import pairwise
+
 import pytest
 
 from roundwright.find import find_features
@@ -244,7 +246,7 @@ def test_what_only_looks_like_a_circle(body):
 def test_arcs_that_go_the_long_way_round_are_not_clean():
     points = [(5, 0), (0, 5), (-5, 0), (0, -5), (5, 0)]
     body = "G0 X5 Y0\nG1 Z-3 F200\n"
-    for (x0, y0), (x, y) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x, y) in pairwise(points):
         body += f"G2 X{x} Y{y} I{-x0} J{-y0}\n"
     assert one(body + "G0 Z5\n").fault == "not-clean"
 
