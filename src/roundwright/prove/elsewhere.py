@@ -44,14 +44,20 @@ def _expected_ends(case: Case) -> NDArray[np.float64]:
 
 
 def _misplaced(case: Case, expected: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Which moves (n,) end elsewhere: off by more than a planned end may be, or at all where it stays."""
+    """Which moves (n,) end elsewhere: off by more than a planned end may be, or at all where it stays.
+
+    Where no position is known (behind a home, say) its number only serves differences: then the way is
+    compared, not the place.
+    """
     old, new = case.old, case.new
     planned = np.zeros(len(old), dtype=bool)
     planned[list(case.plan.ends)] = True
     moves = planned[:, None] & (np.abs(expected - old.end) * GRAIN >= SAME_PLACE)
     room = tolerance(old) + unit(old) / 2 + NOISE
     off = np.abs(expected - new.end) * GRAIN > room[:, None]
-    return np.asarray(np.where(moves, off, new.end != old.end).any(axis=1))
+    known = (old.end_known[:, None] >> np.arange(3) & 1) != 0
+    same = np.where(known, new.end == old.end, new.end - new.start == old.end - old.start)
+    return np.asarray(np.where(moves, off, ~same).any(axis=1))
 
 
 def modest_moves(case: Case) -> None:
