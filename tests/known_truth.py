@@ -1,0 +1,173 @@
+"""Holds what a run finds and writes against the known truth of a generated program."""
+
+import re
+from dataclasses import dataclass, field
+from math import hypot
+
+from roundwright.calibration import open_table
+from roundwright.pipeline import correct
+from roundwright.settings import Settings
+from strategies import Generated
+
+#: holes come out small and bosses large, by an amount that depends on the size, up to 0.4 mm.
+TABLE = """schema = "roundwright.table/1"
+[machine]
+name = "trial"
+units = "mm"
+[defaults]
+material = "birch ply"
+{tools}{conditions}"""
+TOOL = """[[tool]]
+number = {n}
+name = "cutter {n}"
+diameter = {d}
+"""
+CONDITION = """[[condition]]
+tool = {n}
+material = "birch ply"
+side = "{side}"
+cut = "any"
+readings = [
+  {{ programmed = 0.5, diameter = {a} }},
+  {{ programmed = 20.0, diameter = {b} }},
+  {{ programmed = 200.0, diameter = {c} }},
+]
+"""
+
+
+def table_for(tools, errors=(-0.05, -0.2, 0.3)):
+    """A table that serves every circle; `errors` at 0.5, 20 and 200 mm, a boss the other way round."""
+    named = "".join(TOOL.format(n=n, d=d) for n, d in tools.items())
+    conditions = ""
+    for n in tools:
+        for side, sign in (("hole", 1), ("boss", -1)):
+            a, b, c = (size + sign * e for size, e in zip((0.5, 20.0, 200.0), errors, strict=True))
+            conditions += CONDITION.format(n=n, side=side, a=round(a, 6), b=round(b, 6), c=round(c, 6))
+    return open_table(TABLE.format(tools=named, conditions=conditions), "trial.toml")
+
+
+@dataclass
+class Verdicts:
+    """What went wrong, in words, and how much was seen."""
+
+    wrong: list[str] = field(default_factory=list)
+    features: int = 0
+    corrected: int = 0
+    left: dict[str, int] = field(default_factory=dict)
+
+
+def slack(g: Generated) -> float:
+    """How far the written decimals leave a centre or radius open, mm."""
+    return max(2e-3, 3 * 10.0**-g.dialect.decimals * g.k)
+
+
+def judge(g: Generated, settings: Settings | None = None) -> Verdicts:
+    """Run a generated program through the pipeline and compare."""
+    v = Verdicts()
+    table = table_for(g.tools)
+    settings = settings or Settings(again=True)
+    out = correct(g.data, "generated.nc", table, settings)
+    _compare(g, out.plan.corrections, v)
+    assert out.output is not None
+    _bytes_kept(g.data, out.output, v)
+    _found_again(g, table, settings, out, v)
+    return v
+
+
+def _near(point, feature, k: float, reach: float) -> bool:
+    return hypot(*(f - p * k for f, p in zip(feature.wall.centre, point, strict=True))) <= reach
+
+
+def _compare(g: Generated, corrections, v: Verdicts) -> None:
+    left = list(corrections)
+    for truth in g.truths:
+        match = [
+            c
+            for c in left
+            if _near(truth.centre, c.feature, g.k, slack(g))
+            and abs(c.feature.wall.radius - truth.path * g.k) <= slack(g)
+        ]
+        if len(match) != 1:
+            v.wrong.append(f"missed: {truth} found {len(match)} times")
+            continue
+        left.remove(match[0])
+        _agrees(g, truth, match[0], v)
+    for zone in g.zones:
+        inside = [c for c in left if _near(zone.centre, c.feature, g.k, zone.reach * g.k)]
+        left = [c for c in left if c not in inside]
+        wrong = [c for c in inside if c.feature.fault not in zone.faults]
+        v.wrong += [f"false circle: {zone} {c.feature}" for c in wrong]
+        if zone.faults and not inside:
+            v.wrong.append(f"not listed: {zone}")
+    v.wrong += [f"false circle: {c.feature}" for c in left]
+
+
+def _agrees(g: Generated, truth, correction, v: Verdicts) -> None:
+    found = correction.feature
+    v.features += 1
+    side = truth.side or "unknown"
+    if found.side != side:
+        kind = "wrong side" if found.side != "unknown" and truth.side else "side"
+        v.wrong.append(f"{kind}: {truth} found as {found.side}: {found.evidence} {found.why}")
+        return
+    if found.fault not in truth.faults:
+        v.wrong.append(f"fault {found.fault!r} ({found.why}): {truth}")
+        return
+    if truth.diameter is not None and abs(found.diameter - truth.diameter * g.k) > 2 * slack(g):
+        v.wrong.append(f"diameter {found.diameter}: {truth}")
+    if correction.status == "corrected":
+        v.corrected += 1
+    elif correction.reason != found.fault:
+        v.left[correction.reason] = v.left.get(correction.reason, 0) + 1
+        v.wrong.append(f"left alone, {correction.reason} ({correction.why}): {truth}")
+
+
+TOKEN = re.compile(rb"\(.*?\)|[A-Za-z]\s*[-+]?[\d.]*|\S")
+
+
+def _bytes_kept(before: bytes, after: bytes, v: Verdicts) -> None:
+    """Line by line: the same tokens in the same order, but for numbers of positions and words added."""
+    old, new = before.splitlines(keepends=True), after.splitlines(keepends=True)
+    new = [line for line in new if b"roundwright" not in line]
+    if len(old) != len(new):
+        v.wrong.append(f"{len(old)} lines became {len(new)}")
+        return
+    for number, (a, b) in enumerate(zip(old, new, strict=True), start=1):
+        if a != b and not _kept(a, b):
+            v.wrong.append(f"line {number}: {a!r} became {b!r}")
+
+
+def _kept(a: bytes, b: bytes) -> bool:
+    if a[len(a.rstrip(b"\r\n")) :] != b[len(b.rstrip(b"\r\n")) :]:
+        return False
+    rest = iter(TOKEN.findall(b))
+    for want in TOKEN.findall(a):
+        for have in rest:
+            same = have == want
+            moved = have[:1] == want[:1] and want[:1] in b"XYIJRxyijr"
+            if same or moved:
+                break
+            if have[:1] not in b"XYIJRxyijr":
+                return False
+        else:
+            return False
+    return all(extra[:1] in b"XYIJRxyijr" for extra in rest)
+
+
+def _found_again(g: Generated, table, settings, out, v: Verdicts) -> None:
+    """Finding on the output gives the planned diameters, the same centres, and no more and no fewer."""
+    again = correct(out.output, "again.nc", table, settings)
+    fresh = {c.feature.id: c.feature for c in again.plan.corrections}
+    if len(fresh) != len(out.plan.corrections):
+        v.wrong.append(f"{len(out.plan.corrections)} features became {len(fresh)}")
+        return
+    fine = 2 * (2.6e-3 if g.dialect.inch else 1e-3) + 1e-9
+    for c in out.plan.corrections:
+        old, new = c.feature, fresh[c.feature.id]
+        want = c.corrected if c.status == "corrected" else old.diameter
+        if (old.side, old.fault) != (new.side, new.fault):
+            v.wrong.append(f"{old.id} {old.side} {old.fault} became {new.side} {new.fault} {new.why}")
+        elif want is not None and abs(new.diameter - want) > (fine if c.status == "corrected" else 1e-6):
+            v.wrong.append(f"{old.id} planned {want}, found {new.diameter}")
+        elif hypot(*(p - q for p, q in zip(old.wall.centre, new.wall.centre, strict=True))) > fine / 2:
+            v.wrong.append(f"{old.id} centre {old.wall.centre} became {new.wall.centre}")

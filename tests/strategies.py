@@ -1,0 +1,288 @@
+"""Whole programs with known truth, drawn from a seeded `random.Random`: the product of ways to cut a circle.
+
+Next to come, with their issue: chord circles, compensation, moved datums, subprograms.
+"""
+
+import random
+from dataclasses import dataclass
+from math import pi
+
+from circle_features import Circle, Cutting, Truth, Zone, cut_circle, lap, plunge_at, polar
+from decoys import DECOYS
+from program_writer import Dialect, Writer
+
+#: mm between the centres of neighbouring items; none reaches further than half of it.
+PITCH = 130.0
+COMMENTS = ("hole", "BOSS 20 mm", "G2 X5 Y5 I3 J0", "outside", "inside pocket", "T9 M6", "finish", "")
+
+
+@dataclass(frozen=True)
+class Generated:
+    """A program and what is true of it. `tools` are diameters in mm by number; truths in program units."""
+
+    data: bytes
+    dialect: Dialect
+    tools: dict[int, float]
+    truths: tuple[Truth, ...]
+    zones: tuple[Zone, ...]
+
+    @property
+    def k(self) -> float:
+        """Millimetres in a program unit."""
+        return 25.4 if self.dialect.inch else 1.0
+
+
+def dialects(rng: random.Random, incremental: bool = True) -> Dialect:
+    inch = rng.random() < 0.35
+    return Dialect(
+        inch=inch,
+        decimals=rng.choice((3, 4, 4, 5) if inch else (2, 3, 3, 4, 5)),
+        trailing=rng.choice(("trimmed", "fixed", "point")),
+        leading_zero=rng.random() < 0.8,
+        newline=rng.choice(("\n", "\r\n")),
+        lower=rng.random() < 0.15,
+        numbered=rng.random() < 0.25,
+        elide=rng.random() < 0.7,
+        sticky=rng.random() < 0.6,
+        blank=rng.choice((" ", " ", "", "  ")),
+        incremental=incremental and rng.random() < 0.15,
+        centres=rng.choice(("incremental", "incremental", "absolute", "implied", "r")),
+        clockwise=rng.random() < 0.8,
+    )
+
+
+def splits(rng: random.Random, whole_turn: bool) -> tuple[float, ...]:
+    """Shares of a turn: one, halves, quarters, thirds, any, or running on past the start."""
+    kind = rng.choice(("full", "half", "quarter", "third", "any", "past"))
+    if kind == "full" and whole_turn:
+        return (1.0,)
+    if kind in ("quarter", "third"):
+        n = 4 if kind == "quarter" else 3
+        return (1 / n,) * n
+    if kind == "any":
+        cuts = sorted(rng.uniform(0.06, 0.94) for _ in range(rng.randint(1, 5)))
+        pieces = [b - a for a, b in zip([0.0, *cuts], [*cuts, 1.0], strict=True)]
+        return tuple(pieces) if min(pieces) > 0.04 else (0.4, 0.6)
+    return (0.5, 0.5, rng.uniform(0.03, 0.15)) if kind == "past" else (0.5, 0.5)
+
+
+def programs(rng: random.Random, items: int = 6, incremental: bool = True) -> Generated:
+    """A program of features and decoys on a grid, each tool in its own section."""
+    dialect = dialects(rng, incremental)
+    k = 1 / 25.4 if dialect.inch else 1.0
+    sizes = (0.25, 0.125, 0.375, 0.5) if dialect.inch else (6.0, 3.0, 3.175, 8.0, 10.0)
+    tools = dict(enumerate(rng.sample(sizes, rng.choice((1, 1, 2))), start=1))
+    w = Writer(dialect)
+    truths: list[Truth] = []
+    zones: list[Zone] = []
+    places = [(i * PITCH, j * PITCH) for i in range(4) for j in range(4)]
+    rng.shuffle(places)
+    _head(w, rng)
+    for number, tool in tools.items():
+        _change(w, number, rng)
+        for _ in range(max(2, items // len(tools))):
+            at = _centre(rng, places.pop(), dialect, k)
+            how = _cutting(rng, dialect, k)
+            if w.dialect.numbered or rng.random() < 0.5:
+                w.comment(rng.choice(COMMENTS))
+            if rng.random() < 0.45:
+                zones.append(rng.choice(DECOYS)(w, at, tool, how, rng))
+            else:
+                truths += rng.choice(FEATURES)(w, at, tool, how, rng)
+    _tail(w)
+    millimetres = {n: d * (25.4 if dialect.inch else 1) for n, d in tools.items()}
+    return Generated(w.program(), dialect, millimetres, tuple(truths), tuple(zones))
+
+
+def _head(w: Writer, rng: random.Random) -> None:
+    d = w.dialect
+    if rng.random() < 0.5:
+        w.lines.append("%")
+    if rng.random() < 0.5:
+        w.lines.append("O1234")
+    w.comment("panel, bearing blocks; G2 I5 is no word here")
+    w.block("G20" if d.inch else "G21", "G90", "G17", "G40", "G80")
+    if d.centres == "absolute":
+        w.block("G90.1")
+    elif rng.random() < 0.3 and d.centres == "incremental":
+        w.block("G91.1")
+
+
+def _change(w: Writer, number: int, rng: random.Random) -> None:
+    w.block("M5")
+    w.block(*rng.choice(((f"T{number}", "M6"), ("M6", f"T{number}"))))
+    w.block("S12000", "M3" if w.dialect.clockwise else "M4")
+    safe = w.whole(5 / (25.4 if w.dialect.inch else 1))
+    w.block("G90", "G0", "X" + w.text(0), "Y" + w.text(0), "Z" + w.text(safe))
+    w.motion, w.at = "G0", [0, 0, safe]
+    if w.dialect.incremental:
+        w.block("G91")
+
+
+def _tail(w: Writer) -> None:
+    if w.dialect.incremental:
+        w.block("G90")
+    w.block("M5")
+    w.block("M30")
+
+
+def _centre(rng: random.Random, place, dialect: Dialect, k: float):
+    """On a round number or anywhere that the decimals can write."""
+    digits = rng.choice((0, 1, dialect.decimals)) if not dialect.inch else rng.choice((1, 3, dialect.decimals))
+    return tuple(round((p + rng.uniform(-8, 8)) * k, digits) for p in place)
+
+
+def _cutting(rng: random.Random, dialect: Dialect, k: float) -> Cutting:
+    depth, steps = rng.uniform(2, 12), rng.randint(1, 4)
+    depths = tuple(round(-depth * k * n / steps, dialect.decimals) for n in range(1, steps + 1))
+    return Cutting(k, depths, rng.choice((600, 900, 1200)), round(5 * k, dialect.decimals))
+
+
+def _size(rng: random.Random, low: float, high: float, k: float) -> float:
+    """A path radius: round or not, in program units, from millimetres."""
+    value = rng.uniform(low, high) * k
+    return round(value, rng.choice((1, 2, 3))) if k == 1 else rng.choice((round(value * 64) / 64, value))
+
+
+def _circle(rng: random.Random, w: Writer, at, path: float, side: str, tool: float, **more) -> Circle:
+    r_form = w.dialect.centres == "r"
+    choose = {
+        "ccw": rng.random() < 0.5,
+        "start": rng.choice((0.0, pi / 2, pi, -pi / 2, rng.uniform(-pi, pi))),
+        "split": splits(rng, not r_form or more.get("form") == "turns"),
+        "lead": "plunge",
+        "spring": rng.random() < 0.25,
+        "per_depth": rng.random() < 0.7,
+    }
+    choose |= more
+    if choose.get("tabs") and sum(choose["split"]) > 1.001:
+        choose["split"] = (0.5, 0.5)
+    return Circle(at, path, side, tool, **choose)
+
+
+def kerf_hole(w, at, tool, how, rng) -> list[Truth]:
+    """Cut through on the ring: a lead from inside tells the side, a plunge on the ring does not."""
+    path = _size(rng, 0.8 * tool / how.k + 2, 45, how.k)
+    lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
+    c = _circle(rng, w, at, path, "hole", tool, lead=lead, tabs=rng.choice((0, 0, 0, 2, 3)))
+    cut_circle(w, c, how)
+    if lead == "plunge":
+        return [Truth(at, path, None, tool, ("side-unknown",))]
+    return [Truth(at, path, "hole", tool)]
+
+
+def small_hole(w, at, tool, how, rng) -> list[Truth]:
+    """The cutter covers the middle: it can only be a hole, however it is entered."""
+    path = _size(rng, 0.15 * tool / how.k, 0.48 * tool / how.k, how.k)
+    form = rng.choice(("flat", "helix", "turns"))
+    split = {"split": (1.0,)} if form == "turns" else {}
+    if form == "helix":
+        split = {"split": rng.choice(((0.5, 0.5), (0.25,) * 4, (1.0,) if w.dialect.centres != "r" else (0.5, 0.5)))}
+    c = _circle(rng, w, at, path, "hole", tool, form=form, lead=rng.choice(("plunge", "straight")), **split)
+    cut_circle(w, c, how)
+    return [Truth(at, path, "hole", tool)]
+
+
+def helix_hole(w, at, tool, how, rng) -> list[Truth]:
+    """Down in turns, with a flat closing turn; entered from inside."""
+    path = _size(rng, 0.7 * tool / how.k + 1, 25, how.k)
+    form = rng.choice(("helix", "turns"))
+    split = (1.0,) if form == "turns" or w.dialect.centres != "r" else (0.5, 0.5)
+    lead = rng.choice(("straight", "arc"))
+    cut_circle(w, _circle(rng, w, at, path, "hole", tool, form=form, split=split, lead=lead), how)
+    return [Truth(at, path, "hole", tool)]
+
+
+def pocket_hole(w, at, tool, how, rng) -> list[Truth]:
+    """Cleared by rings from the middle, with or without stock left for the wall."""
+    path = _size(rng, 1.2 * tool / how.k, 45, how.k)
+    stock = rng.choice((0.0, rng.uniform(0.1, 0.4) * how.k))
+    rings = [0.4 * tool]
+    while rings[-1] < path - stock:
+        rings.append(rings[-1] + 0.8 * tool)
+    rings = [r for r in rings if r < path - stock - 0.1 * tool] + [path - stock]
+    lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
+    cut_circle(w, _circle(rng, w, at, path, "hole", tool, rings=tuple(rings), lead=lead), how)
+    return [Truth(at, path, "hole", tool)]
+
+
+def kerf_boss(w, at, tool, how, rng) -> list[Truth]:
+    path = _size(rng, 0.8 * tool / how.k + 2, 45, how.k)
+    lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
+    c = _circle(rng, w, at, path, "boss", tool, lead=lead, tabs=rng.choice((0, 0, 0, 2, 3)))
+    cut_circle(w, c, how)
+    return [Truth(at, path, "boss" if lead != "plunge" else None, tool, ("",) if lead != "plunge" else ("side-unknown",))]
+
+
+def cleared_boss(w, at, tool, how, rng) -> list[Truth]:
+    """Its outside cleared by rings: the outermost of them leaves the wall of a hole round it."""
+    path = _size(rng, 0.8 * tool / how.k + 2, 25, how.k)
+    stock = rng.choice((0.0, rng.uniform(0.1, 0.4) * how.k))
+    outer = path + rng.uniform(0.7, 2.5) * tool
+    n = int((outer - path - stock) / (0.8 * tool)) + 1
+    rings = tuple(outer - (outer - path - stock) * i / n for i in range(n + 1))
+    c = _circle(rng, w, at, path, "boss", tool, rings=rings, lead="plunge")
+    cut_circle(w, c, how)
+    return [Truth(at, path, "boss", tool), Truth(at, outer, "hole", tool)]
+
+
+def boss_in_square(w, at, tool, how, rng) -> list[Truth]:
+    """Its outside cleared by squares of straights and one ring."""
+    path = _size(rng, 0.8 * tool / how.k + 2, 20, how.k)
+    x, y = at
+    z = how.depths[-1]
+    half = path + 0.7 * tool + 0.4 * path
+    plunge_at(w, how, (x + half, y + half), z)
+    while half > path + 0.3 * tool:
+        w.go(1, x + half, y + half, f=how.feed)
+        for sx, sy in ((-1, 1), (-1, -1), (1, -1), (1, 1)):
+            w.go(1, x + sx * half, y + sy * half)
+        half -= 0.6 * tool
+    w.go(0, z=how.safe)
+    ccw = rng.random() < 0.5
+    split = splits(rng, w.dialect.centres != "r")
+    radius = path + 0.42 * path + 0.5 * tool
+    while radius > path + 0.3 * tool:
+        plunge_at(w, how, (x + radius, y), z)
+        lap(w, Circle(at, radius, "boss", tool, ccw, 0.0, (0.5, 0.5)), radius, how)
+        w.go(0, z=how.safe)
+        radius -= 0.6 * tool
+    c = _circle(rng, w, at, path, "boss", tool, split=split, lead=rng.choice(("plunge", "straight", "arc")))
+    cut_circle(w, c, how)
+    return [Truth(at, path, "boss", tool)]
+
+
+def counterbore(w, at, tool, how, rng) -> list[Truth]:
+    """A shallow wide hole over a deep narrow one."""
+    wide, narrow = _size(rng, 1.6 * tool / how.k, 30, how.k), _size(rng, 0.2 * tool / how.k, 0.45 * tool / how.k, how.k)
+    rings = [0.4 * tool]
+    while rings[-1] + 0.8 * tool < wide - 0.1 * tool:
+        rings.append(rings[-1] + 0.8 * tool)
+    shallow = Cutting(how.k, (how.depths[0],), how.feed, how.safe)
+    cut_circle(w, _circle(rng, w, at, wide, "hole", tool, rings=tuple(rings)), shallow)
+    deep = Cutting(how.k, (how.depths[-1] - round(2 * how.k, w.dialect.decimals),), how.feed, how.safe)
+    cut_circle(w, _circle(rng, w, at, narrow, "hole", tool), deep)
+    return [Truth(at, wide, "hole", tool), Truth(at, narrow, "hole", tool)]
+
+
+def washer(w, at, tool, how, rng) -> list[Truth]:
+    """A small hole, and the outside cut round it: two features, far enough apart not to clear each other."""
+    small = _size(rng, 0.2 * tool / how.k, 0.45 * tool / how.k, how.k)
+    outside = _size(rng, 1.7 * tool / how.k + 2, 40, how.k)
+    cut_circle(w, _circle(rng, w, at, small, "hole", tool), how)
+    lead = rng.choice(("straight", "arc", "straight+arc"))
+    cut_circle(w, _circle(rng, w, at, outside, "boss", tool, lead=lead), how)
+    return [Truth(at, small, "hole", tool), Truth(at, outside, "boss", tool)]
+
+
+FEATURES = (
+    kerf_hole,
+    small_hole,
+    helix_hole,
+    pocket_hole,
+    kerf_boss,
+    cleared_boss,
+    boss_in_square,
+    counterbore,
+    washer,
+)
