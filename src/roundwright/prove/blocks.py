@@ -24,18 +24,17 @@ _BLANKS = b" \t"
 
 @dataclass(frozen=True, slots=True)
 class PlainWord:
-    """A word as written: what stands before it, its letter, blanks, its number, and the exact value."""
+    """A word as written: what stands before it, its letter, blanks, its number, and the exact value.
 
+    `name` is the letter, upper case.
+    """
+
+    name: str
     before: bytes
     letter: bytes
     pad: bytes
     number: bytes
     value: Decimal
-
-    @property
-    def name(self) -> str:
-        """The letter, upper case."""
-        return self.letter.decode("ascii").upper()
 
     @property
     def decimals(self) -> int:
@@ -92,7 +91,9 @@ def _word(before: bytes, piece: re.Match[bytes]) -> PlainWord | None:
     digits = piece["number"].translate(None, _BLANKS)
     if not _NUMBER.fullmatch(digits):
         return None
-    return PlainWord(before, piece["letter"], piece["pad"], piece["number"], Decimal(digits.decode("ascii")))
+    letter = piece["letter"]
+    name = letter.decode("ascii").upper()
+    return PlainWord(name, before, letter, piece["pad"], piece["number"], Decimal(digits.decode("ascii")))
 
 
 def exclusive_or(summed: bytes) -> int:

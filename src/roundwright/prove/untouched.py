@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from itertools import product
 
 import numpy as np
@@ -28,14 +27,14 @@ def bytes_untouched(case: Case) -> None:
     """Only planned lines differ, and in them only numbers that had to, and words added beside them."""
     old, new = case.old.program, case.new.program
     allowed = planned_rows(case)
-    cycles = _in_cycle(old)
-    for line in changed_lines(old, new, case.stamp_line):
+    changed = changed_lines(old, new, case.stamp_line)
+    for line, cycle in zip(changed, _in_cycle(old, changed), strict=True):
         row = allowed.get(line)
         if row is None:
             what = f"no move of this line is planned to change, found {_shown(new, case.new_line(line))}"
             raise case.broken(PROMISE, f"{what}, expected {_shown(old, line)}", line)
         what = _judge(case, row, line, old.line_text(line), new.line_text(case.new_line(line)))
-        if cycles(line):
+        if cycle:
             what = "a block of a canned cycle has changed"
         if what:
             raise case.broken(PROMISE, f"{what} (was {_shown(old, line)})", line)
@@ -80,18 +79,15 @@ def differing(
     return sorted(changed)
 
 
-def _in_cycle(program: Program) -> Callable[[int], bool]:
-    """Tells of a line whether a canned cycle is the last motion word on it or before it."""
+def _in_cycle(program: Program, lines: list[int]) -> list[bool]:
+    """Of each line, whether a canned cycle is the last motion word on it or before it."""
     at = np.flatnonzero(program.letter == ord("G"))
     code = program.value[at] // PER_UNIT
     motion = np.isin(code, _MOTIONS)
-    lines, codes = program.line[at[motion]], code[motion]
-
-    def tell(line: int) -> bool:
-        last = int(np.searchsorted(lines, line, side="right")) - 1
-        return last >= 0 and int(codes[last]) in _CYCLES
-
-    return tell
+    code, place = code[motion], program.line[at[motion]]
+    last = np.searchsorted(place, np.array(lines, dtype=place.dtype), side="right") - 1
+    cycle = np.isin(code, sorted(_CYCLES))
+    return [k >= 0 and bool(cycle[k]) for k in last.tolist()]
 
 
 def _judge(case: Case, row: int, line: int, before: bytes, after: bytes) -> str:
