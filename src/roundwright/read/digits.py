@@ -63,7 +63,7 @@ def _read_rest(
     buffer: bytes, eights: Eights, classes: NDArray[np.uint8], numbers: Numbers, rest: Integers
 ) -> None:
     """Read again what has more blanks or more characters; one by one what is odder still."""
-    start, stop = _trim(classes, numbers.start.take(rest), numbers.stop.take(rest))
+    start, stop = trim(classes, numbers.start.take(rest), numbers.stop.take(rest))
     numbers.start[rest], numbers.stop[rest] = start, stop
     for tier in (_short, _long):
         again, good = tier(eights, classes, start, stop)
@@ -77,7 +77,7 @@ def _read_rest(
         numbers.value[index], numbers.decimals[index] = parse_number(buffer[a:b]) or (0, NO_VALUE)
 
 
-def _trim(classes: NDArray[np.uint8], start: Integers, stop: Integers) -> tuple[Integers, Integers]:
+def trim(classes: NDArray[np.uint8], start: Integers, stop: Integers) -> tuple[Integers, Integers]:
     """Take the blanks off both ends; nothing but blanks leaves start = stop = the first of them."""
     first = start.copy()
     moving = np.flatnonzero(start < stop)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from roundwright.read.columns import WORD_TYPES, Column, Layout, close_program, commonest_newline
 from roundwright.read.digits import DIGIT, POINT, Numbers, read_numbers
 from roundwright.read.plain import Line, read_line
-from roundwright.read.program import COMMENT, NO_POINT, NO_VALUE, Program, Unread
+from roundwright.read.program import NO_POINT, NO_VALUE, Program, Unread
 from roundwright.read.text import BOM, check_text
 from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens
 
@@ -77,7 +77,7 @@ class _Scan:
         """Read one chunk, which stands at offset `base`, behind the chunks before."""
         tokens = find_tokens(chunk)
         words, counts = _read_words(tokens)
-        flags = tokens.commented * COMMENT
+        flags = tokens.flags
         if tokens.odd.any():
             lines = {i: _read_odd(tokens, i) for i in np.flatnonzero(tokens.odd).tolist()}
             words = _merge(words, tokens, lines)

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.read.digits import BLANK, DIGIT, MINUS, PADDING, PLUS, POINT
+from roundwright.read.digits import BLANK, DIGIT, MINUS, PADDING, PLUS, POINT, trim
+from roundwright.read.program import BLOCK_DELETE, CHECKSUM, COMMENT
 
 Integers = NDArray[np.int64]
 Bytes = NDArray[np.uint8]
@@ -15,7 +16,7 @@ Flags = NDArray[np.bool_]
 
 # Token classes, above those of a number's text. Letters are their own upper-case code; O and all other
 # bytes are ODD, which leaves their line to the plain engine.
-LINE_END, OPEN, CLOSE, CLOSED, SEMICOLON, ODD = range(8, 14)
+LINE_END, OPEN, SEMICOLON, CLOSE, CLOSED, SLASH, STAR, ODD = range(8, 16)
 FIRST_TOKEN = LINE_END
 FIRST_LETTER = ord("A")
 
@@ -27,6 +28,7 @@ def _table() -> bytes:
     table[ord(".")], table[ord("+")], table[ord("-")] = POINT, PLUS, MINUS
     table[ord("\n")] = table[ord("\r")] = LINE_END
     table[ord("(")], table[ord(")")], table[ord(";")] = OPEN, CLOSE, SEMICOLON
+    table[ord("/")], table[ord("*")] = SLASH, STAR
     for letter in b"ABCDEFGHIJKLMNPQRSTUVWXYZ":
         table[letter] = table[letter + 32] = letter
     return bytes(table)
@@ -47,7 +49,7 @@ class Tokens:
     kind: Bytes  # (t,) class
     line_end: Integers  # (l,) index of the token that ends each line
     line_start: Integers  # (l,) offset
-    commented: Flags  # (l,)
+    flags: Bytes  # (l,) COMMENT, BLOCK_DELETE and CHECKSUM bits of `Program.flags`
     odd: Flags  # (l,) something outside words, numbers and comments stands in the line
 
 
@@ -59,24 +61,54 @@ def find_tokens(chunk: bytes) -> Tokens:
     classes = _classes(buffer, size)
     place = np.flatnonzero(classes >= FIRST_TOKEN)
     kind = classes.take(place)
-    special = (kind > LINE_END) & (kind < FIRST_LETTER)
     line_end = np.flatnonzero(kind == LINE_END)
-    commented = np.zeros(len(line_end), np.bool_)
-    odd = np.zeros(len(line_end), np.bool_)
-    if special.any():
-        kept = _empty_comments(kind, line_end, commented, odd)
+    lines = len(line_end)
+    flags, odd = np.zeros(lines, np.uint8), np.zeros(lines, np.bool_)
+    special = bool(((kind > LINE_END) & (kind < FIRST_LETTER)).any())
+    if special:
+        kept = _empty_comments(kind, line_end, flags, odd)
         place, kind = place[kept], kind[kept]
         line_end = np.flatnonzero(kind == LINE_END)
-        odd[_line_of(line_end, np.flatnonzero((kind == ODD) | (kind == CLOSE)))] = True
-        closed = np.flatnonzero(kind == CLOSED)
-        filled = _filled(classes, place.take(closed) + 1, place.take(closed + 1))
-        odd[_line_of(line_end, closed[filled])] = True
-    line_start = np.zeros(len(line_end), np.int64)
+    line_start, first = np.zeros(lines, np.int64), np.zeros(lines, np.int64)
     line_start[1:] = place.take(line_end[:-1]) + 1
-    first = np.zeros(len(line_end), np.int64)
     first[1:] = line_end[:-1] + 1
     odd |= _filled(classes, line_start, place.take(first))
-    return Tokens(buffer, classes, place, kind, line_end, line_start, commented, odd)
+    tokens = Tokens(buffer, classes, place, kind, line_end, line_start, flags, odd)
+    if special:
+        _settle_marks(tokens, first)
+    return tokens
+
+
+def _settle_marks(tokens: Tokens, first: Integers) -> None:
+    """Flag the lines with a checksum or a block delete in its usual place, and what is odd otherwise.
+
+    `first` is the index of each line's first token.
+    """
+    place, kind = tokens.place, tokens.kind
+    mark = np.flatnonzero((kind > SEMICOLON) & (kind < FIRST_LETTER))
+    of = kind.take(mark)
+    line = np.searchsorted(tokens.line_end, mark)
+    odd = (of == ODD) | (of == CLOSE)
+    odd |= _filled(tokens.classes, place.take(mark) + 1, place.take(mark + 1)) & (of != STAR)
+    slash = of == SLASH
+    odd |= slash & (mark != first.take(line))
+    tokens.flags[line[slash]] |= BLOCK_DELETE
+    star = np.flatnonzero(of == STAR)
+    odd[star] = ~_is_checksum(tokens, mark.take(star))
+    tokens.flags[line.take(star)] |= CHECKSUM
+    tokens.odd[line[odd]] = True
+
+
+def _is_checksum(tokens: Tokens, star: Integers) -> Flags:
+    """Whether one to three digits follow each of these tokens, and then the block's end."""
+    after = tokens.kind.take(star + 1)
+    start, stop = tokens.place.take(star) + 1, tokens.place.take(star + 1)
+    start, stop = trim(tokens.classes, start, stop)
+    good: Flags = (after == LINE_END) | (after == SEMICOLON)
+    good &= (stop - start >= 1) & (stop - start <= 3)
+    for digit in range(3):
+        good &= tokens.classes.take(np.minimum(start + digit, stop - 1)) == DIGIT
+    return good
 
 
 def _classes(buffer: bytes, size: int) -> Bytes:
@@ -91,17 +123,13 @@ def _classes(buffer: bytes, size: int) -> Bytes:
     return classes
 
 
-def _line_of(line_end: Integers, token: Integers) -> Integers:
-    return np.searchsorted(line_end, token)
-
-
-def _empty_comments(kind: Bytes, line_end: Integers, commented: Flags, odd: Flags) -> Flags:
+def _empty_comments(kind: Bytes, line_end: Integers, flags: Bytes, odd: Flags) -> Flags:
     """Mark the lines that hold comments, and tell which tokens stand outside them.
 
     A comment's own marks stay; a closing mark that a comment owns becomes CLOSED. Round by round, each
     line's next comment is found: it opens at the next "(" or ";" and closes at the next ")" or line end.
     """
-    mark = np.flatnonzero((kind >= LINE_END) & (kind <= SEMICOLON))
+    mark = np.flatnonzero((kind >= LINE_END) & (kind <= CLOSE))
     of = kind.take(mark)
     ends = of == LINE_END
     next_end = _next(ends)
@@ -117,7 +145,7 @@ def _empty_comments(kind: Bytes, line_end: Integers, commented: Flags, odd: Flag
         opens, line = opens[live], line[live]
         if not len(opens):
             break
-        commented[line] = True
+        flags[line] |= COMMENT
         closes = np.where(of.take(opens) == SEMICOLON, next_end.take(opens), next_close.take(opens))
         inside[mark.take(opens) + 1] += 1
         inside[mark.take(closes)] -= 1
