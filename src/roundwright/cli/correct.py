@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from roundwright.cli import streams
-from roundwright.cli.group import CAUTION
 from roundwright.cli.options import correct_options, needs_unit, settings_from
 from roundwright.errors import ProgramError, RoundwrightError, SettingsError
 
@@ -45,7 +44,7 @@ Examples:
 """
 
 
-@click.command(help=_HELP, epilog=CAUTION)
+@click.command(help=_HELP)
 @correct_options
 def correct(**options: Any) -> int:
     """Run once; the exit status."""

@@ -45,6 +45,7 @@ class Commands(click.Group):
         module, attribute, _ = COMMANDS[cmd_name]
         command = getattr(importlib.import_module(module), attribute)
         assert isinstance(command, click.Command)
+        _add_caution(command)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -58,6 +59,14 @@ class Commands(click.Group):
         if not extra.get("standalone_mode", True):
             return super().main(*args, **plain)
         sys.exit(_status(lambda: super(Commands, self).main(*args, **plain)))
+
+
+def _add_caution(command: click.Command) -> None:
+    """End the help of a command, and of those below it, with the caution."""
+    command.epilog = command.epilog or CAUTION
+    if isinstance(command, click.Group):
+        for below in command.commands.values():
+            _add_caution(below)
 
 
 def _status(run: Callable[[], Any]) -> int:

@@ -46,6 +46,22 @@ _NEW_HELP = """Begin a table: every key explained, nothing in it yet.
 Example:
   roundwright table new -o shop-router.toml --units in
 """
+_CHECK_HELP = """Name what is wrong or doubtful in a table, with the line.
+
+Ends with status 1 where something is wrong; what is only doubtful is
+used all the same.
+
+\b
+Example:
+  roundwright table check -t shop-router.toml
+"""
+_SHOW_HELP = """Show a table's readings, errors and corrections.
+
+\b
+Examples:
+  roundwright table show -t shop-router.toml
+  roundwright table show -t shop-router.toml --format csv
+"""
 
 
 @click.group(help=_HELP)
@@ -79,14 +95,10 @@ def new(output: str | None, units: str, name: str | None) -> None:
     streams.say(f"{output}: a new table, lengths in {units}. Open it in a text editor and fill it in.")
 
 
-@table.command()
+@table.command(help=_CHECK_HELP)
 @_table_option
 def check(path: str) -> int:
-    """Name what is wrong or doubtful in a table, with the line.
-
-    Ends with status 1 where something is wrong; what is only doubtful is
-    used all the same.
-    """
+    """Print what is wrong or doubtful; 1 where something is wrong."""
     text = streams.read_text(path)
     found = problems(text, path)
     if not any(problem.level == "wrong" for problem in found):
@@ -101,7 +113,7 @@ def check(path: str) -> int:
     return 1 if wrong else 0
 
 
-@table.command()
+@table.command(help=_SHOW_HELP)
 @_table_option
 @click.option(
     "--format",
@@ -112,7 +124,7 @@ def check(path: str) -> int:
     help="Text and CSV in the table's units, JSON in mm.",
 )
 def show(path: str, form: str) -> None:
-    """Show a table's readings, errors and corrections."""
+    """Print the table in the form asked for."""
     from roundwright.report import table as report  # here, so that `new` and `check` don't pay for it
 
     opened = open_table(streams.read_text(path), path)
