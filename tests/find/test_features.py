@@ -281,3 +281,29 @@ def test_wall_is_judged_across_tools():
     found = features(body, cutters={0: SIX, 1: four})
     walls = [f for f in found if not f.fault]
     assert [(f.diameter, f.cutter.name) for f in walls] == [(20.0, "four")]
+
+
+@pytest.mark.parametrize(
+    ("body", "centre", "path"),
+    [
+        # R rounded up to reach across the chord: each half falls 0.09 degrees short about its own centre
+        (
+            "G0 X220.97044 Y147.18007\nG1 Z-3 F200\nG3 X288.82956 Y122.21993 R36.15201\n"
+            "G3 X220.97044 Y147.18007 R36.15201\nG3 X221.07543 Y121.93813 R36.152\nG0 Z5\n",
+            (254.9, 134.7),
+            36.152,
+        ),
+        # two arcs over one chord, neither of them near a semicircle
+        (
+            "G0 X128.77131 Y122.88111\nG1 Z-3 F200\nG2 X129.66979 Y125.07278 R-1.28\n"
+            "G2 X128.77131 Y122.88111 R1.28\nG0 Z5\n",
+            (128.77131, 124.16111),
+            1.28,
+        ),
+    ],
+    ids=["halves", "unequal"],
+)
+def test_r_form_closes_round_the_joint_centre(body, centre, path):
+    found = one(body)
+    assert found.wall.centre == pytest.approx(centre, abs=1e-3)
+    assert found.wall.radius == pytest.approx(path, abs=1e-3)

@@ -176,7 +176,7 @@ def _on_one_circle(arcs: ArcColumns, a: int, b: int) -> bool:
 
 def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | None:
     """The ring that the arcs make, or None where they do not close or do not share one circle."""
-    if np.abs(arcs.sweep[members]).sum() < FULL_TURN - 1e-3:
+    if np.abs(arcs.sweep[members]).sum() < 0.75 * FULL_TURN:  # an R-form semicircle may fall short
         return None
     tolerance = float(arcs.tolerance[members].max())
     centre, radius = _joint_circle(arcs, members)
@@ -198,7 +198,7 @@ def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | N
         normal=state.normal,
         frame=state.frame,
         section=state.section,
-        passes=int(np.abs(arcs.sweep[members]).sum() / FULL_TURN + 0.01),
+        passes=int(np.abs(sweeps_about(arcs, members, centre)).sum() / FULL_TURN + 0.01),
         forms=forms,
         flat=covers(arcs, bottom, centre, 2 * tolerance / radius),
         known=bool(arcs.known[members].all()),
@@ -210,14 +210,16 @@ def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[
 
     Where only R-form semicircles speak, whose own centres mean nothing, their ends do.
     """
+    tolerance = arcs.tolerance[members[0]]
     ends = np.concatenate([arcs.start[members], arcs.end[members]])
     wander = arcs.wander[members]
-    if wander.min() <= 4 * arcs.tolerance[members[0]]:
-        centre = np.average(arcs.centre[members], axis=0, weights=wander**-2.0)
-    elif len(np.unique(np.round(ends / (2 * arcs.tolerance[members[0]])), axis=0)) > 2:
+    middle = (arcs.start[members[0]] + arcs.end[members[0]]) / 2
+    if wander.min() > 4 * tolerance and len(np.unique(np.round(ends / (2 * tolerance)), axis=0)) > 2:
         centre = np.array(geometric_circle(ends)[:2])
+    elif wander.min() > 4 * tolerance and (np.hypot(*(arcs.centre[members] - middle).T) <= wander).all():
+        centre = middle
     else:
-        centre = (arcs.start[members[0]] + arcs.end[members[0]]) / 2
+        centre = np.average(arcs.centre[members], axis=0, weights=wander**-2.0)
     return centre, float(np.hypot(*(ends - centre).T).mean())
 
 
@@ -235,13 +237,22 @@ def _fits(
     )
 
 
+def sweeps_about(
+    arcs: ArcColumns, members: NDArray[np.intp], centre: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """The arcs' sweeps seen from another centre than their own: an R-form semicircle's own is a guess."""
+    begin, end = (p[members] - centre for p in (arcs.start, arcs.end))
+    turned = np.arctan2(end[:, 1], end[:, 0]) - np.arctan2(begin[:, 1], begin[:, 0])
+    return np.asarray(turned + FULL_TURN * np.round((arcs.sweep[members] - turned) / FULL_TURN))
+
+
 def covers(arcs: ArcColumns, members: NDArray[np.intp], centre: NDArray[np.float64], gap: float) -> bool:
     """Whether the arcs together leave no gap wider than `gap` radians of the circle."""
     if not len(members):
         return False
     offset = arcs.start[members] - centre
     begin = np.arctan2(offset[:, 1], offset[:, 0])
-    sweep = arcs.sweep[members]
+    sweep = sweeps_about(arcs, members, centre)
     if np.abs(sweep).max() >= FULL_TURN - gap:
         return True
     begin = np.where(sweep < 0, begin + sweep, begin) % FULL_TURN
