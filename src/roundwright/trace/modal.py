@@ -182,8 +182,11 @@ def _motion_track(blocks: Blocks, words: GWords) -> tuple[Track, NDArray[np.int6
     again = (line[1:] == line[:-1]) & (code[1:] != code[:-1])
     odd = line[1:][again]
     value[np.isin(line, odd)] = DOUBTFUL
-    before = np.concatenate(([UNSAID], value[:-1]))
-    value[blocks.deletable(line) & (value != before)] = DOUBTFUL
+    deletable = np.flatnonzero(blocks.deletable(line))
+    first = np.searchsorted(line, line[deletable])
+    for word, start in zip(deletable.tolist(), first.tolist(), strict=True):
+        before = value[start - 1] if start else UNSAID
+        value[word] = before if value[word] == before else DOUBTFUL
     return Track(UNSAID, line, value), odd
 
 

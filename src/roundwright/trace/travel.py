@@ -147,9 +147,8 @@ def finest_decimals(blocks: Blocks, rows: Rows, row_of_line: NDArray[np.int64]) 
     for letter in "XYZIJKR":
         word = blocks.words(letter)
         row = row_of_line[program.line[word]]
-        mine = row >= 0
-        mine &= (plain if letter in AXES else circular)[row]
-        word = word[mine]
+        word, row = word[row >= 0], row[row >= 0]
+        word = word[(plain if letter in AXES else circular)[row]]
         finest = max(finest, int(program.decimals[word].max(initial=NO_POINT)))
         if finest == NO_POINT:
             large += int((np.abs(program.value[word]) >= 10_000 * PER_UNIT).sum())
