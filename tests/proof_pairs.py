@@ -268,4 +268,16 @@ TIMED = Pair(
     ends={7: (57.067, 40, -3), 8: (57.067, 40, -3)},
 )
 
-PAIRS = (PANEL, INCH_HALVES, INCREMENTAL, ADDED, TIMED)
+#: a byte order mark stays the first thing of all; what a control may act on in a comment becomes "-".
+MARKED = Pair(
+    "marked.nc",
+    b"\xef\xbb\xbf" + INCH_HALVES.old,
+    b"\xef\xbb\xbf; corrected - [5-8 in] for Joe-s mill\r\n" + INCH_HALVES.new,
+    walls=INCH_HALVES.walls,
+    growth=INCH_HALVES.growth,
+    ends=INCH_HALVES.ends,
+    inch=True,
+    stamp="corrected @ (5/8 in) for Joe's mill",
+)
+
+PAIRS = (PANEL, INCH_HALVES, INCREMENTAL, ADDED, TIMED, MARKED)

@@ -6,7 +6,19 @@ from collections.abc import Callable
 
 import pytest
 
-from proof_pairs import ADDED, INCH_HALVES, INCREMENTAL, PAIRS, PANEL, STAMP, TIMED, Pair, changed, summed
+from proof_pairs import (
+    ADDED,
+    INCH_HALVES,
+    INCREMENTAL,
+    MARKED,
+    PAIRS,
+    PANEL,
+    STAMP,
+    TIMED,
+    Pair,
+    changed,
+    summed,
+)
 from roundwright.errors import ProofError
 
 
@@ -140,6 +152,10 @@ WHOLE: tuple[tuple[str, Pair, Callable[[bytes], bytes]], ...] = (
     ("all line ends", PANEL, lambda text: text.replace(b"\n", b"\r\n")),
     ("last line end lost", PANEL, lambda text: text.removesuffix(b"\n")),
     ("byte order mark", INCH_HALVES, lambda text: b"\xef\xbb\xbf" + text),
+    ("byte order mark lost", MARKED, lambda text: text[3:]),
+    ("byte order mark behind the stamp", MARKED, lambda text: text[3:].replace(b"G20", text[:3] + b"G20")),
+    ("stamp with another line end", MARKED, lambda text: text.replace(b"mill\r\n", b"mill\n")),
+    ("stamp with another number", MARKED, lambda text: text.replace(b"5-8", b"3-8")),
     ("inverse time: F as before", TIMED, resummed(b"F19.810", b"F20")),
     ("inverse time: F the wrong way", TIMED, resummed(b"F19.810", b"F20.191")),
     ("inverse time: F of the plunge", TIMED, resummed(b"F400", b"F401")),

@@ -16,7 +16,7 @@ from operator import xor
 _PIECE = re.compile(
     rb"(?P<letter>[A-Za-z])(?P<pad>[ \t]*)(?P<number>[+-]?(?:[ \t]*[0-9.])+)"
     rb"|(?P<star>\*[ \t]*)(?P<sum>[0-9]+)"
-    rb"|(?P<gap>[ \t]+|\([^)\r\n]*\)?(?:[ \t]*\))*|;[^\r\n]*|/[0-9]?|\r\n|\r|\n|\xef\xbb\xbf)"
+    rb"|(?P<gap>[ \t]+|\([^)\r\n]*\)?(?:[ \t]*\))*|;[^\r\n]*|/[0-9]?|\r\n|\r|\n)"
 )
 _NUMBER = re.compile(rb"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 _BLANKS = b" \t"

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 from roundwright.prove.case import broken
 from roundwright.read.program import Program
 
-_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
 def stamp_line_of(old: Program, new: Program, stamp: str | None, name: str) -> int | None:
@@ -23,21 +25,37 @@ def stamp_line_of(old: Program, new: Program, stamp: str | None, name: str) -> i
         return None
     line = next((k for k in range(new.lines) if not _is_preamble(new.line_text(k))), new.lines - 1)
     found = new.line_text(line)
-    if found not in {comment + old.newline for comment in comments_of(stamp)}:
+    bare = without_mark(found) if old.data.startswith(BYTE_ORDER_MARK) else found
+    if not bare.endswith(old.newline) or not holds_stamp(bare.removesuffix(old.newline), stamp):
         what = f"expected the stamp '{stamp}' as a comment before the first block, found {_shown(found)}"
         raise broken("the stamp", what, name, line)
     return line
 
 
-def comments_of(stamp: str) -> set[bytes]:
-    """The ways in which a program may write the stamp as a comment of its own."""
-    forms = (f"({stamp})", f";{stamp}", f"; {stamp}")
-    return {form.encode(code, errors="replace") for form in forms for code in ("utf-8", "latin-1", "ascii")}
+def holds_stamp(line: bytes, stamp: str) -> bool:
+    """Whether the line is a comment with the stamp and nothing else.
+
+    Letters, digits and their order are the stamp's; for other characters, which a control may act on
+    even in a comment, "-", "[" or "]" may stand.
+    """
+    text = "".join(_character(c) for c in " ".join(stamp.split()))
+    pattern = re.compile(rf"\({text}\)|; ?{text}")
+    return pattern.fullmatch(line.decode("latin-1")) is not None
+
+
+def _character(c: str) -> str:
+    """A pattern for one character of the stamp."""
+    return c if c.isascii() and c.isalnum() else rf"(?:{re.escape(c)}|[-\[\]])"
+
+
+def without_mark(text: bytes) -> bytes:
+    """The text without a byte order mark before it."""
+    return text.removeprefix(BYTE_ORDER_MARK)
 
 
 def _is_preamble(text: bytes) -> bool:
     """Whether the line is blank, a tape mark or a program number."""
-    bare = text.removeprefix(_BYTE_ORDER_MARK).strip()
+    bare = without_mark(text).strip()
     return not bare or bare[:1] in (b"%", b"O", b"o", b":")
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from roundwright.prove.blocks import PlainBlock, PlainWord, exclusive_or, read_block
 from roundwright.prove.case import Case
+from roundwright.prove.stamp import BYTE_ORDER_MARK, without_mark
 from roundwright.read.program import Program
 from roundwright.trace.moves import CENTRE_LETTERS, Motion
 from roundwright.units import PER_UNIT
@@ -55,7 +56,11 @@ def changed_lines(old: Program, new: Program, stamp_line: int | None) -> list[in
     after, new_length = new.data, np.diff(new.line_start)
     if stamp_line is not None:
         begin, end = int(new.line_start[stamp_line]), int(new.line_start[stamp_line + 1])
+        if begin == 0 and old.data.startswith(BYTE_ORDER_MARK):  # it stays the first thing of all
+            begin = len(BYTE_ORDER_MARK)
         after, new_length = after[:begin] + after[end:], np.delete(new_length, stamp_line)
+        if stamp_line == 0 and len(new_length):
+            new_length[0] += begin
     return differing(old.data, old.line_start, after, np.concatenate(([0], np.cumsum(new_length))))
 
 
@@ -92,7 +97,7 @@ def _in_cycle(program: Program, lines: list[int]) -> list[bool]:
 
 def _judge(case: Case, row: int, line: int, before: bytes, after: bytes) -> str:
     """What is wrong with a changed line; empty where nothing is."""
-    old, new = read_block(before), read_block(after)
+    old, new = read_block(without_mark(before)), read_block(without_mark(after))
     if old is None or new is None:
         return "a line that cannot be read plainly has changed"
     codes = {int(code) for code in old.codes()}
@@ -106,7 +111,7 @@ def _judge(case: Case, row: int, line: int, before: bytes, after: bytes) -> str:
     movable = _AXES | centre | (frozenset("R") if centre else frozenset())
     if state.feed_mode == 93:
         movable |= {"F"}
-    most = max(case.plan.decimals.most, 0)
+    most = max(case.plan.decimals.most, case.old.finest)
     return (
         difference(old, new, movable, _AXES | centre, most)
         or checksum_fault(new)
