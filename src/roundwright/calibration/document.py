@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import string
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -40,13 +41,27 @@ def read_document(text: str, name: str) -> Document:
         values = tomlkit.parse(text).unwrap()
         return Document(values, _Lines(text).read())
     except Exception as error:  # tomlkit raises more than its own family on hostile text
-        line = getattr(error, "line", None)
         what = str(error).split(" at line ")[0] or type(error).__name__
         raise TableError(
             f"this is no valid TOML: {what}",
-            place=Place(name, line if isinstance(line, int) and line > 0 else None),
+            place=Place(name, _line_of(error, text)),
             cure="Mend that line; often a quote, a comma or a bracket is missing on it or just above.",
         ) from error
+
+
+def _line_of(error: Exception, text: str) -> int | None:
+    """The line of a parse error; where tomlkit does not know it, another reader is asked."""
+    line = getattr(error, "line", None)
+    if isinstance(line, int) and line > 0:
+        return line
+    import tomllib
+
+    try:
+        tomllib.loads(text)
+    except Exception as other:
+        found = re.search(r"at line (\d+)", str(other))
+        return int(found[1]) if found else None
+    return None
 
 
 class _Lines:

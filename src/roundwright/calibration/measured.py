@@ -10,12 +10,32 @@ from datetime import date as Day
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.sections import mixed_up
 from roundwright.calibration.table import Condition, CutSide, Defaults, Limits, Table
+from roundwright.calibration.text import quoted
 from roundwright.errors import SettingsError
 from roundwright.settings import Machine
 from roundwright.units import millimetres
 
 NAME = "as measured"
 Pairs = Sequence[tuple[float, float]]
+_TEXT = """\
+schema = "roundwright.table/1"
+
+[machine]
+name = {name}
+units = "{units}"
+
+[[tool]]
+number = {tool}
+diameter = {diameter}  # what programs are made for
+
+[[condition]]
+tool = {tool}
+material = {material}  # what was cut
+side = "{side}"
+cut = "any"  # climb or conventional, where you know which it was
+readings = [
+{rows}]
+"""
 
 
 def measured_table(
@@ -65,39 +85,17 @@ def table_text_for(
     """
     measured_table(pairs, inch, side=side)
     dated = f", date = {day.isoformat()}" if day is not None else ""
-    rows = [f"  {{ programmed = {p!r}, diameter = {m!r}{dated} }}," for p, m in _floats(pairs)]
-    diameter = repr(float(tool_diameter)) if tool_diameter is not None else "0"
-    lines = [
-        'schema = "roundwright.table/1"',
-        "",
-        "[machine]",
-        f"name = {_quoted(name)}",
-        f'units = "{"in" if inch else "mm"}"',
-        "",
-        "[[tool]]",
-        f"number = {tool}",
-        f"diameter = {diameter}  # what programs are made for",
-        "",
-        "[[condition]]",
-        f"tool = {tool}",
-        f"material = {_quoted(material or '')}  # what was cut",
-        f'side = "{side}"',
-        'cut = "any"  # climb or conventional, where you know which it was',
-        "readings = [",
-        *rows,
-        "]",
-    ]
-    return "\n".join(lines) + "\n"
-
-
-def _floats(pairs: Pairs) -> list[tuple[float, float]]:
-    return [(float(programmed), float(measured)) for programmed, measured in pairs]
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string; control characters, which no name may hold, become blanks."""
-    clean = "".join(c if c.isprintable() else " " for c in text)
-    return '"' + clean.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    return _TEXT.format(
+        name=quoted(name),
+        units="in" if inch else "mm",
+        tool=tool,
+        diameter="0" if tool_diameter is None else repr(float(tool_diameter)),
+        material=quoted(material or ""),
+        side=side,
+        rows="".join(
+            f"  {{ programmed = {float(p)!r}, diameter = {float(m)!r}{dated} }},\n" for p, m in pairs
+        ),
+    )
 
 
 def _reading(programmed: float, measured: float, inch: bool) -> Reading:

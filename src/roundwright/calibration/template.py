@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from roundwright.calibration.text import quoted
+
 _TEXT = """\
 # The calibration table of one machine: what its circles measure, so that they can be corrected.
 #
@@ -139,8 +141,7 @@ def new_table_text(name: str, inch: bool) -> str:
 
     It opens without problems as it stands, and also once all its examples are uncommented.
     """
-    clean = "".join(c if c.isprintable() else " " for c in name).strip() or "my-machine"
-    text = _TEXT.replace("@NAME@", '"' + clean.replace("\\", "\\\\").replace('"', '\\"') + '"')
+    text = _TEXT.replace("@NAME@", quoted(name) if name.strip() else quoted("my-machine"))
     for mark, value in (_INCH if inch else _MM).items():
         text = text.replace(f"@{mark}@", value)
     return text

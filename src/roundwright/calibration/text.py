@@ -1,4 +1,4 @@
-"""Lengths as a calibration writes them for people, in the table's units."""
+"""Lengths and names as a calibration writes them: for people, and into the text of a table."""
 
 from __future__ import annotations
 
@@ -14,3 +14,9 @@ def length_text(millimetres: float, *, inch: bool, fixed: bool = False, sign: bo
     value = round(native(millimetres, inch=inch), decimals) + 0.0  # no minus before a zero
     text = f"{value:{'+' if sign else ''}.{decimals}f}"
     return text if fixed else text.rstrip("0").rstrip(".")
+
+
+def quoted(name: str) -> str:
+    """A name as a TOML string on one line; control characters, which no name may hold, become blanks."""
+    clean = "".join(c if c.isprintable() else " " for c in name).strip()
+    return '"' + clean.replace("\\", "\\\\").replace('"', '\\"') + '"'
