@@ -1,0 +1,234 @@
+"""Blocks along the displaced path: each gets the words that reach its end from where the path now is."""
+
+from __future__ import annotations
+
+from math import isfinite
+
+from roundwright.plan.plan import Plan
+from roundwright.rewrite.circle import PlannedArc, WrittenArc
+from roundwright.rewrite.edit import Edit
+from roundwright.rewrite.feed import inherited_feed, moved_ratio
+from roundwright.rewrite.number import Habit
+from roundwright.rewrite.position import Place, Solution
+from roundwright.rewrite.round import Fineness, native_of, scale
+from roundwright.rewrite.word import BlockWords, Number
+from roundwright.trace.moves import CENTRE_LETTERS, Motion, Moves, State
+from roundwright.units import GRAIN, GRAIN_DIGITS, PER_UNIT
+
+_AXES = "XYZ"
+_STILL: Place = (0, 0, 0)
+_PLAIN = (Motion.RAPID, Motion.LINE, Motion.CW, Motion.CCW)
+_CIRCULAR = (Motion.CW, Motion.CCW)
+#: counts that rounding between units may leave.
+_ROUNDING = 2
+#: a move whose length differs by less, as a share, takes the same time.
+_SAME_TIME = 2e-5
+#: significant digits of a time word that is rescaled: within 5e-6 of its value.
+_RATE_DIGITS = 6
+#: codes that go to a place of the machine's own.
+_HOME = frozenset(code * PER_UNIT for code in (28, 30, 53))
+
+
+class Writer:
+    """Writes rows in order and keeps where the control will really be.
+
+    `displaced`: the path has not rejoined yet. `origin` is the planned row that last moved it. `changed`
+    are the rows whose blocks got an edit.
+    """
+
+    def __init__(
+        self, moves: Moves, plan: Plan, solution: Solution, fineness: Fineness, habit: Habit
+    ) -> None:
+        self.moves = moves
+        self.solution = solution
+        self.fineness = fineness
+        self.habit = habit
+        self.planned = {*plan.ends, *plan.arcs}
+        self.changed: set[int] = set()
+        self.origin = 0
+        self._offset = _STILL  # written place less the program's, counts of 1e-8 mm
+
+    @property
+    def displaced(self) -> bool:
+        """Whether the written place differs from the program's."""
+        return self._offset != _STILL
+
+    def write(self, row: int) -> list[Edit]:
+        """The edits of one row's block; the written place moves on to its end.
+
+        Raises CannotWrite where a word would have to change that may not.
+        """
+        moves = self.moves
+        if row in self.planned:
+            self.origin = row
+        words = BlockWords(moves.program, int(moves.line[row]), row, self.habit)
+        lost = self._joint(row, words)
+        if int(moves.motion[row]) not in _PLAIN:
+            self._pass(row, words, lost)
+            return []
+        self._move(row, words, lost)
+        edits = words.finished()
+        if edits:
+            self.changed.add(row)
+        return edits
+
+    def _state(self, row: int) -> State:
+        return self.moves.states[int(self.moves.state[row])]
+
+    def _joint(self, row: int, words: BlockWords) -> int:
+        """The bits of the axes whose place was lost between this row and the one before.
+
+        Raises CannotWrite where a datum was set while the path was displaced.
+        """
+        moves = self.moves
+        if not row or not self.displaced:
+            return 0
+        if self._state(row).frame != self._state(row - 1).frame or any(
+            offset and start != end
+            for offset, start, end in zip(
+                self._offset, moves.start[row].tolist(), moves.end[row - 1].tolist(), strict=True
+            )
+        ):
+            raise words.refuse("a datum is set before the path has left the circle")
+        return int(moves.end_known[row - 1]) & ~int(moves.start_known[row])
+
+    def _pass(self, row: int, words: BlockWords, lost: int) -> None:
+        """A block that may not be changed: its own absolute words or its going home end a displacement."""
+        moves = self.moves
+        if row in self.planned:
+            raise words.refuse("it would have to change, and is no plain move")
+        if not self.displaced:
+            return
+        home, known = goes_home(words), int(moves.end_known[row])
+        offset = list(self._offset)
+        for axis, letter in enumerate(_AXES):
+            if not offset[axis]:
+                continue
+            named, sure = words.value(letter) is not None, bool(known >> axis & 1)
+            if home:
+                leaves = not sure and (named or not any(words.value(other) is not None for other in _AXES))
+                stuck = not leaves and bool(lost >> axis & 1)
+            else:
+                leaves = named and sure and not self._state(row).incremental
+                stuck = not leaves
+            if stuck:
+                raise words.refuse("the displaced path meets a block that may not be changed")
+            offset[axis] = 0 if leaves else offset[axis]
+        self._offset = (offset[0], offset[1], offset[2])
+
+    def _move(self, row: int, words: BlockWords, lost: int) -> None:
+        """Write a plain move's end, centre or radius, and time."""
+        moves, state = self.moves, self._state(row)
+        old_start, old_end = moves.start[row].tolist(), moves.end[row].tolist()
+        start = [place + offset for place, offset in zip(old_start, self._offset, strict=True)]
+        end = list(self.solution.places.get(row, old_end))
+        if state.unsupported and (start != old_start or end != old_end):
+            raise words.refuse(f"a move in {state.unsupported} would have to change")
+        for axis, letter in enumerate(_AXES):
+            was, now = (old_start[axis], old_end[axis]), (start[axis], end[axis])
+            if was == now:
+                continue
+            if lost >> axis & 1 and (state.incremental or words.value(letter) is None):
+                raise words.refuse("the place is lost before the path has left the circle")
+            if state.incremental:
+                self._say_step(words, letter, was, now, state.inch)
+            else:
+                self._say_place(row, words, letter, was, now)
+        arc = self.solution.planned.get(row)
+        if arc is not None:
+            self._circle(words, arc, self.solution.arcs[row], start)
+        elif int(moves.motion[row]) in _CIRCULAR and (start != old_start or end != old_end):
+            raise words.refuse("an arc that is not planned would have to change")
+        if state.feed_mode == 93 and int(moves.motion[row]) != Motion.RAPID:
+            self._time(row, words, start, end)
+        self._offset = (end[0] - old_end[0], end[1] - old_end[1], end[2] - old_end[2])
+
+    def _number(self, native: int, inch: bool, *, exact: bool = False) -> Number:
+        return Number(native, self.fineness.of(inch), self.fineness.exact if exact else self.fineness.most)
+
+    def _say_place(
+        self, row: int, words: BlockWords, letter: str, was: tuple[int, int], now: tuple[int, int]
+    ) -> None:
+        """An absolute word: replaced where its value changes, added where the path is elsewhere."""
+        inch = self._state(row).inch
+        value, native = words.value(letter), native_of(now[1], inch)
+        if value is None and now[0] == now[1]:
+            return
+        known = int(self.moves.end_known[row]) >> _AXES.index(letter) & 1
+        if not known or (value is not None and abs(value - native_of(was[1], inch)) > _ROUNDING):
+            raise words.refuse(f"its {letter} can't be told, so it can't be corrected")
+        if value is None or now[1] != was[1]:
+            words.say(letter, self._number(native, inch, exact=now[1] == was[1]))
+
+    def _say_step(
+        self, words: BlockWords, letter: str, was: tuple[int, int], now: tuple[int, int], inch: bool
+    ) -> None:
+        """An incremental word: the way from where the path really is, so that nothing adds up."""
+        value = words.value(letter) or 0
+        if abs(value - (native_of(was[1], inch) - native_of(was[0], inch))) > _ROUNDING:
+            raise words.refuse(f"its {letter} can't be told, so it can't be corrected")
+        native = native_of(now[1], inch) - native_of(now[0], inch)
+        if now[1] - now[0] != was[1] - was[0] and (native or words.value(letter) is not None):
+            words.say(letter, self._number(native, inch, exact=True))
+
+    def _circle(self, words: BlockWords, arc: PlannedArc, written: WrittenArc, start: list[int]) -> None:
+        """The words I J K, from the written start or absolute, or R."""
+        if arc.r_form:
+            sign = -1 if arc.major else 1
+            words.say("R", self._number(sign * written.radius, arc.inch))
+            return
+        absolute = self._absolute_centre(words, arc)
+        normal = 3 - sum(arc.axes)
+        for axis, letter, centre in zip(arc.axes, CENTRE_LETTERS[normal], written.centre, strict=True):
+            native = centre if absolute else centre - native_of(start[axis], arc.inch)
+            if native or words.value(letter) is not None:
+                words.say(letter, self._number(native, arc.inch, exact=True))
+
+    def _absolute_centre(self, words: BlockWords, arc: PlannedArc) -> bool:
+        """Whether the block's I J K are absolute: said by a word, else told by its own numbers.
+
+        Raises CannotWrite where its numbers are neither reading of the centre that was traced.
+        """
+        moves, row = self.moves, arc.row
+        said = self._state(row).arc_absolute
+        k = int(moves.arcs.row.searchsorted(row))
+        normal = 3 - sum(arc.axes)
+        off_absolute = off_step = 0.0
+        for axis, letter, centre in zip(
+            arc.axes, CENTRE_LETTERS[normal], moves.arcs.centre[k].tolist(), strict=True
+        ):
+            value = (words.value(letter) or 0) * scale(arc.inch)
+            off_absolute = max(off_absolute, abs(value - centre))
+            off_step = max(off_step, abs(value - (centre - int(moves.start[row, axis]) * GRAIN)))
+        absolute = said if said is not None else off_absolute < off_step
+        if (off_absolute if absolute else off_step) > _ROUNDING * GRAIN + 1e-6:
+            raise words.refuse("its I J K are not the centre that was read")
+        return absolute
+
+    def _time(self, row: int, words: BlockWords, start: list[int], end: list[int]) -> None:
+        """In G93 the F word is a time: rescaled by the length, so that the feed along the path stays."""
+        moves = self.moves
+        if start == moves.start[row].tolist() and end == moves.end[row].tolist():
+            return
+        ratio = moved_ratio(moves, self.solution, row, start, end)
+        if abs(ratio - 1) <= _SAME_TIME:
+            return
+        rate = float(moves.feed[row])
+        if words.value("F") is None or not isfinite(rate) or rate <= 0 or inherited_feed(moves, row):
+            raise words.refuse(
+                "its length changes, but in G93 (inverse time) its F word does not stand for it alone",
+                "Post the program with feed per minute (G94)",
+            )
+        rate *= ratio
+        digits = max(0, min(_RATE_DIGITS - len(str(int(rate))), self.fineness.most))
+        native = round(rate * 10**digits) * 10 ** (GRAIN_DIGITS - digits)
+        words.say("F", Number(native, 0, self.fineness.most))
+
+
+def goes_home(words: BlockWords) -> bool:
+    """Whether the block goes to a place of the machine's own (G28, G30, G53), from wherever it starts."""
+    program = words.program
+    return any(
+        program.letter[word] == ord("G") and program.value[word] in _HOME
+        for word in program.words_of(words.line)
+    )

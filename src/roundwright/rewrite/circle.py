@@ -1,0 +1,189 @@
+"""One arc as a control will compute it from the numbers that are written, against the planned circle."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import atan2, hypot, isqrt, pi, radians, sqrt
+
+from roundwright.plan.plan import ArcTarget, Plan
+from roundwright.rewrite.round import Grid, scale
+from roundwright.trace.moves import PLANE_AXES, Motion, Moves
+from roundwright.units import GRAIN, MICROMETRE
+
+#: how far a written circle may be from the planned one, mm (contract, invariant 2).
+TOLERANCE_MM, TOLERANCE_INCH = 1.0 * MICROMETRE, 2.6 * MICROMETRE
+#: no arc's sweep may change by more (contract, invariant 3).
+LARGEST_TURN = radians(1.0)
+#: noise of floating point in lengths, mm.
+_NOISE = 1e-8
+
+Point = tuple[float, float]
+Counts = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedArc:
+    """A move whose circle is planned. Pairs are in the plane's axes.
+
+    `aims` are where the plan wants start and end, mm; `mismatch` is how much the radii at start and end
+    differ as read, mm; `major` whether an R form goes round more than half.
+    """
+
+    row: int
+    target: ArcTarget
+    inch: bool
+    axes: tuple[int, int]
+    aims: tuple[Point, Point]
+    ccw: bool
+    sweep: float
+    closed: bool
+    mismatch: float
+    r_form: bool
+    major: bool
+
+    @property
+    def circle(self) -> tuple[ArcTarget, bool, tuple[int, int]]:
+        """What all arcs on the same written circle share."""
+        return self.target, self.inch, self.axes
+
+    @property
+    def tolerance(self) -> float:
+        """How far the written circle may be from the planned one, mm."""
+        return TOLERANCE_INCH if self.inch else TOLERANCE_MM
+
+    def wanted(self, at: int) -> float:
+        """Planned distance from the centre at the start (0) or end (1), mm."""
+        return hypot(self.aims[at][0] - self.target.centre[0], self.aims[at][1] - self.target.centre[1])
+
+    @property
+    def steep(self) -> bool:
+        """Whether rounding moves an R form's centre far: the chord is nearly a diameter."""
+        if not self.r_form:
+            return False
+        (a, b), (c, d) = self.aims
+        return hypot(c - a, d - b) > 1.9 * self.target.radius
+
+    @property
+    def diametral(self) -> bool:
+        """Whether the planned ends are opposite each other."""
+        (a, b), (c, d) = self.aims
+        u, v = self.target.centre
+        return hypot(a + c - 2 * u, b + d - 2 * v) <= self.tolerance
+
+
+def planned_arcs(moves: Moves, plan: Plan) -> dict[int, PlannedArc]:
+    """The planned arcs by row, in order."""
+    place = {int(row): k for k, row in enumerate(moves.arcs.row)} if plan.arcs else {}
+    return {row: _planned_arc(moves, plan, row, place[row]) for row in sorted(plan.arcs)}
+
+
+def _planned_arc(moves: Moves, plan: Plan, row: int, k: int) -> PlannedArc:
+    state = moves.states[int(moves.state[row])]
+    axes = PLANE_AXES[state.normal]
+    start, end = moves.start[row].tolist(), moves.end[row].tolist()
+    arcs, sweep, r_form = moves.arcs, float(moves.arcs.sweep[k]), bool(moves.arcs.r_form[k])
+    aims = (_aim(plan.ends, row - 1, start, axes), _aim(plan.ends, row, end, axes))
+    if r_form:  # its own centre is ill-conditioned as read
+        sweep = swept(plan.arcs[row].centre, *aims, sweep > 0)
+    return PlannedArc(
+        row=row,
+        target=plan.arcs[row],
+        inch=state.inch,
+        axes=axes,
+        aims=aims,
+        ccw=int(moves.motion[row]) == Motion.CCW,
+        sweep=sweep,
+        closed=all(start[axis] == end[axis] for axis in axes),
+        mismatch=abs(float(arcs.radius[k] - arcs.radius_end[k])),
+        r_form=r_form,
+        major=r_form and _negative_radius(moves, row),
+    )
+
+
+def _negative_radius(moves: Moves, row: int) -> bool:
+    program = moves.program
+    words = program.words_of(int(moves.line[row]))
+    return any(program.letter[word] == ord("R") and program.value[word] < 0 for word in words)
+
+
+def _aim(
+    ends: Mapping[int, tuple[float, float, float]], node: int, old: list[int], axes: tuple[int, int]
+) -> Point:
+    place = ends.get(node)
+    u, v = (old[axis] * GRAIN if place is None else place[axis] for axis in axes)
+    return u, v
+
+
+def swept(centre: Point, start: Point, end: Point, ccw: bool) -> float:
+    """The signed angle from start to end about a centre, of one turn at most."""
+    a, b = start[0] - centre[0], start[1] - centre[1]
+    c, d = end[0] - centre[0], end[1] - centre[1]
+    turn = 1.0 if ccw else -1.0
+    angle = turn * atan2(a * d - b * c, a * c + b * d)
+    return turn * (angle if angle > 0 else angle + 2 * pi)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenArc:
+    """An arc's centre and radius as they will be written, in counts of its block's unit."""
+
+    centre: Counts
+    radius: int  # R form only; else 0
+
+
+def write_arc(arc: PlannedArc, grid: Grid, start: Counts, end: Counts, slack: float) -> WrittenArc | None:
+    """The arc written on this grid between these ends (counts of its unit), None where that breaks a promise.
+
+    `slack` is how much the radii at start and end may differ, mm.
+    """
+    if (start == end) != arc.closed:
+        return None
+    centre = (grid.nearest(arc.target.centre[0]), grid.nearest(arc.target.centre[1]))
+    if arc.r_form:
+        radius = _radius(arc, grid, start, end)
+        return None if radius is None else WrittenArc(centre, radius)
+    size = scale(arc.inch)
+    middle = (centre[0] * size, centre[1] * size)
+    ends = [(u * size, v * size) for u, v in (start, end)]
+    radii = [hypot(u - middle[0], v - middle[1]) for u, v in ends]
+    off = [abs(r - arc.wanted(at)) for at, r in enumerate(radii)]
+    apart = hypot(middle[0] - arc.target.centre[0], middle[1] - arc.target.centre[1])
+    sound = (
+        max(*off, apart) <= arc.tolerance + _NOISE
+        and abs(radii[0] - radii[1]) <= max(slack, arc.mismatch) + _NOISE
+        and (arc.closed or _keeps_sweep(arc, swept(middle, ends[0], ends[1], arc.ccw)))
+    )
+    return WrittenArc(centre, 0) if sound else None
+
+
+def _keeps_sweep(arc: PlannedArc, sweep: float) -> bool:
+    """Whether the sweep is the old one within bounds, whole turns aside."""
+    turns = int((abs(arc.sweep) - 1e-9) / (2 * pi)) * 2 * pi
+    return abs(abs(sweep) + turns - abs(arc.sweep)) <= LARGEST_TURN
+
+
+def _radius(arc: PlannedArc, grid: Grid, start: Counts, end: Counts) -> int | None:
+    """The R whose circle through these ends is nearest to the planned one; None where none is near enough.
+
+    R is never shorter than half the chord; which side its centre is on: NIST IR 6556, 3.5.3.1.
+    """
+    chord = (end[0] - start[0], end[1] - start[1])
+    square = chord[0] ** 2 + chord[1] ** 2
+    if not square:
+        return None
+    shortest = -(-(isqrt(square - 1) + 1) // (2 * grid.step)) * grid.step
+    nearest = grid.nearest(arc.target.radius)
+    near = {max(nearest + k * grid.step, shortest) for k in (-1, 0, 1)} | {shortest}
+    size = scale(arc.inch)
+    best: tuple[float, int] | None = None
+    for radius in sorted(near):
+        height = sqrt(max(4 * radius**2 - square, 0)) / 2
+        side = (1 if arc.ccw != arc.major else -1) * height / sqrt(square)
+        u = ((start[0] + end[0]) / 2 - side * chord[1]) * size
+        v = ((start[1] + end[1]) / 2 + side * chord[0]) * size
+        apart = hypot(u - arc.target.centre[0], v - arc.target.centre[1])
+        off = abs(radius * size - arc.target.radius)
+        if max(apart, off) <= arc.tolerance + _NOISE and (best is None or max(apart, off) < best[0]):
+            best = (max(apart, off), radius)
+    return best[1] if best else None

@@ -1,0 +1,88 @@
+"""Corners: moved ends that coincide in their plane, gathered so that they go on coinciding."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, field
+
+from roundwright.plan.plan import Plan
+from roundwright.rewrite.circle import Counts, PlannedArc, Point
+from roundwright.rewrite.round import native_of
+from roundwright.trace.moves import PLANE_AXES, Moves
+from roundwright.units import PER_UNIT
+
+#: an end that is planned to move by less along an axis stays there, counts of 1e-8 mm.
+STAYS = 100
+
+
+@dataclass(slots=True)
+class Corner:
+    """Moved ends of one place in the plane of `axes`.
+
+    `aim` is the planned place, mm, and `old` the present one, counts of the block's unit; `stays` tells
+    the axes that do not change. `arcs` are the planned arcs that meet here, each with 0 where it starts
+    and 1 where it ends. `at` is the written place, once it is settled.
+    """
+
+    axes: tuple[int, int]
+    inch: bool
+    aim: Point
+    old: Counts
+    stays: tuple[bool, bool]
+    arcs: list[tuple[PlannedArc, int]] = field(default_factory=list)
+    at: Counts | None = None
+
+
+def gather_corners(moves: Moves, plan: Plan, planned: Mapping[int, PlannedArc]) -> dict[int, Corner]:
+    """The corner of every moved end, by row. Ends that coincide on one circle share theirs."""
+    sets = _Sets()
+    ends = {row: _corner(moves, plan, row, planned) for row in sorted(plan.ends)}
+    first: dict[int, Hashable] = {}
+    for row, corner in ends.items():
+        keys: list[Hashable] = [(arc.circle, corner.old, corner.inch) for arc, _ in corner.arcs] or [row]
+        first[row] = keys[0]
+        for key in keys[1:]:
+            sets.join(keys[0], key)
+    shared: dict[Hashable, Corner] = {}
+    for row, corner in ends.items():
+        one = shared.setdefault(sets.root(first[row]), corner)
+        if one is not corner:
+            one.arcs += corner.arcs
+            ends[row] = one
+    return ends
+
+
+def _corner(moves: Moves, plan: Plan, row: int, planned: Mapping[int, PlannedArc]) -> Corner:
+    state = moves.states[int(moves.state[row])]
+    meeting = [(planned[r], at) for r, at in ((row, 1), (row + 1, 0)) if r in planned]
+    if row + 1 in planned and (moves.start[row + 1] != moves.end[row]).any():
+        meeting.pop()
+    axes = meeting[0][0].axes if meeting else PLANE_AXES[state.normal]
+    old = moves.end[row].tolist()
+    aim = plan.ends[row]
+    u, v = axes
+    return Corner(
+        axes=axes,
+        inch=state.inch,
+        aim=(aim[u], aim[v]),
+        old=(native_of(old[u], state.inch), native_of(old[v], state.inch)),
+        stays=(abs(aim[u] * PER_UNIT - old[u]) <= STAYS, abs(aim[v] * PER_UNIT - old[v]) <= STAYS),
+        arcs=[(arc, at) for arc, at in meeting if arc.axes == axes],
+    )
+
+
+class _Sets:
+    """Keys joined into sets, each known by its root."""
+
+    def __init__(self) -> None:
+        self._parent: dict[Hashable, Hashable] = {}
+
+    def root(self, key: Hashable) -> Hashable:
+        while (above := self._parent.get(key, key)) != key:
+            key = above
+        return key
+
+    def join(self, one: Hashable, other: Hashable) -> None:
+        a, b = self.root(one), self.root(other)
+        if a != b:
+            self._parent[b] = a

@@ -1,0 +1,243 @@
+"""Where moved ends are written: on the grid of a block's decimals, as near to their circles as it allows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import product
+from math import hypot, inf, isqrt, sqrt
+
+from roundwright.errors import CannotWrite
+from roundwright.plan.plan import ArcTarget, Plan
+from roundwright.rewrite.circle import Counts, PlannedArc, WrittenArc, planned_arcs, write_arc
+from roundwright.rewrite.corner import STAYS, Corner, gather_corners
+from roundwright.rewrite.round import Fineness, Grid, counts_of, native_of, scale
+from roundwright.trace.moves import Moves
+from roundwright.units import PER_UNIT
+
+#: of the step: a corner between two candidates takes the outer one, so that opposite ones match.
+_OUTWARD = 1e-3
+#: what a step away from the planned corner costs against the same step off the circle.
+_ASIDE = 0.05
+#: weight of circles that are no planned wall.
+_LESSER = 0.6
+#: steps that a corner of a steep R form is searched in, each way.
+_WINDOW = 15
+
+Place = tuple[int, int, int]
+Circle = tuple[ArcTarget, bool, tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Written places (X, Y, Z in counts of 1e-8 mm) of all moved ends, and written arcs, by row."""
+
+    planned: Mapping[int, PlannedArc]
+    places: Mapping[int, Place]
+    arcs: Mapping[int, WrittenArc]
+
+
+def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
+    """Settle every corner and arc of the plan with as few decimals as the promises allow.
+
+    Raises CannotWrite with the arcs that no number of allowed decimals can write.
+    """
+    planned = planned_arcs(moves, plan)
+    bench = _Bench(moves, plan, fineness, planned)
+    arcs = bench.settle_all()
+    lost = tuple(row for row in planned if row not in arcs)
+    if lost:
+        line = int(moves.line[lost[0]]) + 1
+        raise CannotWrite(
+            f"the arc in line {line} can't be written as planned: the control's {fineness.most} decimals "
+            "do not suffice",
+            rows=lost,
+            cure="Allow more decimals in the table if the control reads them",
+        )
+    return Solution(planned, {row: bench.place(row) for row in plan.ends}, arcs)
+
+
+class _Bench:
+    """Corners and circles while they are being settled."""
+
+    def __init__(
+        self, moves: Moves, plan: Plan, fineness: Fineness, planned: Mapping[int, PlannedArc]
+    ) -> None:
+        self.moves = moves
+        self.plan = plan
+        self.fineness = fineness
+        self.planned = planned
+        self.corners = gather_corners(moves, plan, planned)
+        self.decimals: dict[Circle, int] = {}
+        self.on_circle: dict[Circle, list[PlannedArc]] = {}
+        for arc in planned.values():
+            self.decimals[arc.circle] = fineness.of(arc.inch)
+            self.on_circle.setdefault(arc.circle, []).append(arc)
+
+    def settle_all(self) -> dict[int, WrittenArc]:
+        """Settle corners and write arcs, with more decimals on circles where that fails, by row."""
+        self._settle(self.corners.values())
+        written: dict[int, WrittenArc] = {}
+        pending = set(self.planned)
+        while pending:
+            raised: set[Circle] = set()
+            for row in sorted(pending):
+                arc = self.planned[row]
+                result = self._write(arc)
+                if result is not None:
+                    written[row] = result
+                    continue
+                written.pop(row, None)
+                if self.decimals[arc.circle] < self.fineness.most:
+                    raised.add(arc.circle)
+            pending = self._refine(raised)
+        return written
+
+    def _refine(self, circles: set[Circle]) -> set[int]:
+        """Give these circles one more decimal; the rows of the arcs that this touches."""
+        rows = {arc.row for circle in circles for arc in self.on_circle[circle]}
+        for circle in circles:
+            self.decimals[circle] += 1
+        touched = [self.corners[node] for row in rows for node in (row - 1, row) if node in self.corners]
+        self._settle(touched)
+        return rows | {arc.row for corner in touched for arc, _ in corner.arcs}
+
+    def _settle(self, corners: Iterable[Corner]) -> None:
+        distinct = {id(corner): corner for corner in corners}
+        for corner in distinct.values():
+            corner.at = None
+        for corner in distinct.values():
+            corner.at = self._settled(corner)
+
+    def _settled(self, corner: Corner) -> Counts:
+        decimals = max(
+            (self.decimals[arc.circle] for arc, _ in corner.arcs), default=self.fineness.of(corner.inch)
+        )
+        grid = Grid(corner.inch, decimals)
+        steep = next(((arc, at) for arc, at in corner.arcs if arc.steep), None)
+        if steep is None:
+            return _nearest(corner, grid, self._circles(corner))
+        arc, at = steep
+        if arc.diametral:
+            opposite = self._opposite(corner, grid, arc, at)
+            return opposite or _diametral(corner, grid, arc)
+        return _searched(corner, grid, arc, self._centre(arc))
+
+    def _centre(self, arc: PlannedArc) -> Counts:
+        grid = Grid(arc.inch, self.decimals[arc.circle])
+        return grid.nearest(arc.target.centre[0]), grid.nearest(arc.target.centre[1])
+
+    def _circles(self, corner: Corner) -> list[tuple[float, float, float, float]]:
+        """Centre, wanted distance (mm) and weight of each circle that meets the corner."""
+        circles = []
+        for circle, (arc, at) in {arc.circle: (arc, at) for arc, at in corner.arcs}.items():
+            size = scale(arc.inch)
+            u, v = self._centre(arc)
+            circles.append((u * size, v * size, arc.wanted(at), 1.0 if circle[0].wall else _LESSER))
+        return circles
+
+    def _opposite(self, corner: Corner, grid: Grid, arc: PlannedArc, at: int) -> Counts | None:
+        """The corner mirrored from the other end of a diametral arc, once that is settled."""
+        other = self.corners.get(arc.row - 1 if at == 1 else arc.row)
+        if other is None or other.at is None or other.inch != corner.inch:
+            return None
+        centre = self._centre(arc)
+        u, v = 2 * centre[0] - other.at[0], 2 * centre[1] - other.at[1]
+        room = _window(grid, arc) * grid.step
+        fits = all(
+            value == old if stays else abs(value - grid.nearest(aim)) <= room
+            for value, old, stays, aim in zip((u, v), corner.old, corner.stays, corner.aim, strict=True)
+        )
+        return (u, v) if fits else None
+
+    def _write(self, arc: PlannedArc) -> WrittenArc | None:
+        start = self._spot(arc.row - 1, self.moves.start[arc.row].tolist(), arc)
+        end = self._spot(arc.row, self.moves.end[arc.row].tolist(), arc)
+        coarse = Grid(arc.inch, self.fineness.of(arc.inch))
+        grid = Grid(arc.inch, self.decimals[arc.circle])
+        return write_arc(arc, grid, start, end, sqrt(2) * coarse.unit)
+
+    def _spot(self, node: int, old: list[int], arc: PlannedArc) -> Counts:
+        place = self.place(node) if node in self.corners else tuple(old)
+        u, v = (native_of(place[axis], arc.inch) for axis in arc.axes)
+        return u, v
+
+    def place(self, row: int) -> Place:
+        """The written place of a moved end, counts of 1e-8 mm."""
+        corner = self.corners[row]
+        assert corner.at is not None
+        grid = Grid(corner.inch, self.fineness.of(corner.inch))
+        place = self.moves.end[row].tolist()
+        for axis, aim in enumerate(self.plan.ends[row]):
+            if abs(aim * PER_UNIT - place[axis]) <= STAYS:
+                continue
+            if axis in corner.axes:
+                place[axis] = counts_of(corner.at[corner.axes.index(axis)], corner.inch)
+            else:
+                place[axis] = counts_of(grid.nearest(aim), corner.inch)
+        return place[0], place[1], place[2]
+
+
+def _choices(corner: Corner, grid: Grid, steps: int) -> list[list[int]]:
+    """By axis, the numbers in reach of the planned corner; the present one where it stays."""
+    return [
+        [old] if stays else [grid.nearest(aim) + k * grid.step for k in range(-steps, steps + 1)]
+        for old, stays, aim in zip(corner.old, corner.stays, corner.aim, strict=True)
+    ]
+
+
+def _nearest(corner: Corner, grid: Grid, circles: list[tuple[float, float, float, float]]) -> Counts:
+    """The number pair that lies best on its circles, and near the planned corner among equals."""
+    size, outward = scale(corner.inch), _OUTWARD * grid.unit
+
+    def cost(pair: tuple[int, int]) -> float:
+        u, v = pair[0] * size, pair[1] * size
+        off = max((w * abs(hypot(u - cu, v - cv) - r - outward) for cu, cv, r, w in circles), default=0.0)
+        return off + _ASIDE * hypot(u - corner.aim[0], v - corner.aim[1])
+
+    us, vs = _choices(corner, grid, 1 if circles else 0)
+    return min(product(us, vs), key=cost)
+
+
+def _window(grid: Grid, arc: PlannedArc) -> int:
+    """How many steps a corner of a steep arc may be off its planned place."""
+    return max(1, min(_WINDOW, int(arc.tolerance / grid.unit)))
+
+
+def _diametral(corner: Corner, grid: Grid, arc: PlannedArc) -> Counts:
+    """The corner whose distance from the centre falls short of a number R by as little as possible.
+
+    Its opposite is then a diameter away, and the centre that R gives is the middle.
+    """
+    centre = (grid.nearest(arc.target.centre[0]), grid.nearest(arc.target.centre[1]))
+
+    def cost(pair: tuple[int, int]) -> float:
+        square = (pair[0] - centre[0]) ** 2 + (pair[1] - centre[1]) ** 2
+        if not square:
+            return inf
+        radius = -(-(isqrt(square - 1) + 1) // grid.step) * grid.step
+        if abs(radius * scale(corner.inch) - arc.target.radius) > arc.tolerance:
+            return inf
+        short = (radius**2 - square) / (radius + sqrt(square))
+        return short + 1e-6 * _aside(pair, corner)
+
+    us, vs = _choices(corner, grid, _window(grid, arc))
+    return min(product(us, vs), key=cost)
+
+
+def _searched(corner: Corner, grid: Grid, arc: PlannedArc, centre: Counts) -> Counts:
+    """The corner whose distance from the centre is nearest to the R that will be written."""
+    radius = grid.nearest(arc.target.radius)
+
+    def cost(pair: tuple[int, int]) -> float:
+        distance = hypot(pair[0] - centre[0], pair[1] - centre[1])
+        return abs(distance - radius) + 1e-6 * _aside(pair, corner)
+
+    us, vs = _choices(corner, grid, _window(grid, arc))
+    return min(product(us, vs), key=cost)
+
+
+def _aside(pair: tuple[int, int], corner: Corner) -> float:
+    """How far from the planned place, counts."""
+    size = scale(corner.inch)
+    return hypot(pair[0] - corner.aim[0] / size, pair[1] - corner.aim[1] / size)

@@ -1,0 +1,157 @@
+"""Words of one block: which numbers change, and where a word that was left out is added."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from roundwright.errors import CannotWrite
+from roundwright.read.program import NO_VALUE, UNREAD, Program
+from roundwright.rewrite.edit import Edit
+from roundwright.rewrite.number import Habit, added_style, spell, style_of
+from roundwright.rewrite.round import decimals_of
+from roundwright.trace.codes import CODES, Act, code_table
+from roundwright.trace.moves import Motion
+from roundwright.units import PER_UNIT
+
+#: the order in which words of a block are added.
+ORDER = "XYZIJKR"
+_BLANKS = (b" ", b"\t")
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """What a word is to say: counts of 1e-8 of the block's unit, and its decimals.
+
+    `least` decimals at least, more where the value needs them, up to `most`.
+    """
+
+    native: int
+    least: int
+    most: int
+
+
+class BlockWords:
+    """The words of one block that may change, with their edits as they come up.
+
+    `row` is the move that the block is.
+    """
+
+    def __init__(self, program: Program, line: int, row: int, habit: Habit) -> None:
+        self.program = program
+        self.line = line
+        self.row = row
+        self.habit = habit
+        self.edits: list[Edit] = []
+        self._added: list[tuple[str, bytes]] = []
+        self._words: dict[str, int] = {}
+        self._doubled: set[str] = set()
+        for word in program.words_of(line):
+            letter = chr(int(program.letter[word]))
+            if letter in self._words:
+                self._doubled.add(letter)
+            else:
+                self._words[letter] = word
+
+    def value(self, letter: str) -> int | None:
+        """What the word says, counts of 1e-8 of its unit; None where it is missing."""
+        word = self._words.get(letter)
+        return None if word is None else int(self.program.value[word])
+
+    def say(self, letter: str, number: Number) -> None:
+        """Let the word say this number; nothing changes where it says it already.
+
+        Raises CannotWrite where the block's words may not be changed or the decimals do not suffice.
+        """
+        word = self._words.get(letter)
+        if word is None:
+            self._allow(letter)
+            self._added.append((letter, self._spelt(letter, number, b"")))
+        elif int(self.program.value[word]) != number.native:
+            self._allow(letter)
+            text = self._spelt(letter, number, self.program.text(word))
+            self.edits.append(Edit(int(self.program.number[word]), int(self.program.stop[word]), text))
+
+    def refuse(self, why: str, cure: str = "") -> CannotWrite:
+        """The error for this block."""
+        return CannotWrite(f"line {self.line + 1}: {why}", rows=(self.row,), cure=cure)
+
+    def _allow(self, letter: str) -> None:
+        program = self.program
+        if program.flags[self.line] & UNREAD or letter in self._doubled:
+            raise self.refuse(f"its {letter} word can't be changed: the block is not read plainly")
+        if _is_fixed(program, self.line):
+            raise self.refuse(f"its {letter} word would have to change, and is no end of a plain move")
+        word = self._words.get(letter)
+        if word is not None and program.decimals[word] == NO_VALUE:
+            raise self.refuse(f"its {letter} word can't be read")
+
+    def _spelt(self, letter: str, number: Number, old: bytes) -> bytes:
+        style = style_of(old, self.habit) if old else added_style(self.habit)
+        needed = decimals_of(number.native)
+        decimals = max(needed, min(max(number.least, style.keep if old else 0), number.most))
+        if decimals > number.most:
+            raise self.refuse(
+                f"its {letter} word would need {needed} decimals, the control reads {number.most}",
+                "Allow more decimals in the table if the control reads them",
+            )
+        return spell(number.native, decimals, style)
+
+    def finished(self) -> list[Edit]:
+        """All edits of the block, added words included."""
+        by_place: dict[int, bytes] = {}
+        for letter, text in sorted(self._added, key=lambda item: ORDER.index(item[0])):
+            place, piece = self._placed(letter, text)
+            by_place[place] = by_place.get(place, b"") + piece
+        return self.edits + [Edit(place, place, text) for place, text in by_place.items()]
+
+    def _placed(self, letter: str, number: bytes) -> tuple[int, bytes]:
+        """Where an added word goes, and its text with the blank that sets it apart."""
+        program, order = self.program, ORDER.index(letter)
+        present = {other: word for other, word in self._words.items() if other in ORDER}
+        earlier = max((o for o in present if ORDER.index(o) < order), key=ORDER.index, default="")
+        later = min((o for o in present if ORDER.index(o) > order), key=ORDER.index, default="")
+        anchor = present.get(earlier or later)
+        behind = bool(earlier)
+        if anchor is None:
+            words = program.words_of(self.line)
+            heads = [w for w in words if chr(int(program.letter[w])) in "GN"]
+            anchor, behind = (heads[-1], True) if heads else (words[0], False)
+        piece = self._shaped(letter, number, anchor)
+        gap = self._gap(anchor)
+        if behind:
+            return int(program.stop[anchor]), gap + piece
+        return int(program.start[anchor]), piece + gap
+
+    def _shaped(self, letter: str, number: bytes, anchor: int) -> bytes:
+        """The word in the anchor's case, with its blank between letter and number."""
+        program = self.program
+        first = int(program.start[anchor])
+        head = program.data[first : first + 1]
+        pad = program.data[first + 1 : int(program.number[anchor])]
+        text = letter.lower() if head.islower() else letter
+        return text.encode("ascii") + (pad if pad in _BLANKS else b"") + number
+
+    def _gap(self, anchor: int) -> bytes:
+        """What stands between words here: nothing or one blank, as beside the anchor, else as elsewhere."""
+        program = self.program
+        words = program.words_of(self.line)
+        pairs = [(w, w + 1) for w in words[:-1]]
+        for left, right in sorted(pairs, key=lambda pair: anchor not in pair):
+            gap = program.data[int(program.stop[left]) : int(program.start[right])]
+            if not gap.strip(b" \t"):
+                return gap[:1]
+        return b" " if self.habit.blanks else b""
+
+
+def _is_fixed(program: Program, line: int) -> bool:
+    """Whether a G word of the block makes its axis words something else than the end of a plain move."""
+    table = code_table()
+    for word in program.words_of(line):
+        if program.letter[word] != ord("G"):
+            continue
+        code, rest = divmod(int(program.value[word]), PER_UNIT // 10)
+        if rest or not 0 <= code < CODES or table.act[code] != Act.NONE:
+            return True
+        if table.motion[code] in (Motion.CYCLE, Motion.OTHER):
+            return True
+    return False
