@@ -29,6 +29,8 @@ _BEHIND = np.uint64(0x0706050403020100)
 _POWER = 10 ** np.arange(19, dtype=np.int64)
 _COUNTS = np.ascontiguousarray(_POWER[8:0:-1])  # 1e-8 counts of the last digit, by digits behind the point
 _ONE, _BYTE, _FOUR = np.uint64(1), np.uint64(8), np.uint64(4)
+#: blanks passed one by one before the long way round.
+_STEPS = 12
 #: digits before the point that surely stay below `number.TOO_LARGE`.
 _WHOLE = 10
 
@@ -78,19 +80,39 @@ def _read_rest(
 
 
 def trim(classes: NDArray[np.uint8], start: Integers, stop: Integers) -> tuple[Integers, Integers]:
-    """Take the blanks off both ends; nothing but blanks leaves start = stop = the first of them."""
-    first = start.copy()
-    moving = np.flatnonzero(start < stop)
-    while len(moving):
-        moving = moving[(start[moving] < stop[moving]) & (classes.take(start[moving]) == BLANK)]
-        start[moving] += 1
-    empty = start >= stop
-    start[empty] = stop[empty] = first[empty]
-    moving = np.flatnonzero(~empty)
-    while len(moving):
-        moving = moving[classes.take(stop[moving] - 1) == BLANK]
-        stop[moving] -= 1
-    return start, stop
+    """Take the blanks off both ends; where nothing else is between them, start = stop = the old start."""
+    first = next_filled(classes, start)
+    empty = first >= stop
+    last = last_filled(classes, stop)
+    return np.where(empty, start, first), np.where(empty, start, last + 1)
+
+
+def next_filled(classes: NDArray[np.uint8], at: Integers) -> Integers:
+    """The first offset from each `at` on that holds no blank; `classes` must end with none."""
+    at = at.copy()
+    moving = np.arange(len(at))
+    for _ in range(_STEPS):
+        moving = moving[classes.take(at[moving]) == BLANK]
+        if not len(moving):
+            return at
+        at[moving] += 1
+    filled = np.flatnonzero(classes != BLANK)
+    at[moving] = filled.take(np.searchsorted(filled, at[moving]))
+    return at
+
+
+def last_filled(classes: NDArray[np.uint8], stop: Integers) -> Integers:
+    """The last offset before each `stop` that holds no blank; there must be one."""
+    at = stop - 1
+    moving = np.arange(len(at))
+    for _ in range(_STEPS):
+        moving = moving[classes.take(at[moving]) == BLANK]
+        if not len(moving):
+            return at
+        at[moving] -= 1
+    filled = np.flatnonzero(classes != BLANK)
+    at[moving] = filled.take(np.searchsorted(filled, at[moving], side="right") - 1)
+    return at
 
 
 def _signs(

@@ -28,6 +28,8 @@ from roundwright.read.text import BOM
 #: what may stand before the words: block delete (some controls number their switches), N word, a second
 #: place for block delete, program number.
 _HEAD = re.compile(rb"\n*(/[1-9]?)?\n*(?:N[0-9]+\n*(/[1-9]?)?)?\n*([O:][0-9]+)?")
+#: a tape mark; behind an N word (some writers number it too) it must stand alone.
+_TAPE = re.compile(rb"[ \t]*(?:%|[Nn][ \t]*[0-9][ \t0-9]*%[ \t]*\Z)")
 _CHECKSUM = re.compile(rb"\*[0-9]{1,3}\n*\Z")
 _WORD = re.compile(rb"([A-Z])([^A-Z\n]*)|([^A-Z\n]+)")
 _LINE = re.compile(rb"([^\r\n]*)(?:\r\n|\r|\n)|([^\r\n]+)\Z")
@@ -57,7 +59,7 @@ class Line:
 
 def read_line(text: bytes) -> Line:
     """Read one line, given without its line end. Never fails: what it cannot read is the reason."""
-    if text.lstrip(b" \t")[:1] == b"%":
+    if _TAPE.match(text):
         return Line(flags=int(TAPE_MARK))
     spans = comment_spans(text)
     flags = int(COMMENT) if spans else 0

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.read.digits import BLANK, DIGIT, MINUS, PADDING, PLUS, POINT, trim
+from roundwright.read.digits import BLANK, DIGIT, MINUS, PADDING, PLUS, POINT, next_filled, trim
 from roundwright.read.program import BLOCK_DELETE, CHECKSUM, COMMENT
 
 Integers = NDArray[np.int64]
@@ -165,13 +165,8 @@ def _next(flags: Flags) -> Integers:
 
 
 def _filled(classes: Bytes, start: Integers, stop: Integers) -> Flags:
-    """Whether anything but blanks stands between each start and stop."""
+    """Whether anything but blanks stands between each start and stop, where a token is."""
     filled = np.zeros(len(start), np.bool_)
-    left = np.flatnonzero(start < stop)
-    at = start[left]
-    while len(left):
-        hit = classes.take(at) != BLANK
-        filled[left[hit]] = True
-        on = ~hit & (at + 1 < stop[left])
-        left, at = left[on], at[on] + 1
+    apart = np.flatnonzero(start < stop)
+    filled[apart] = next_filled(classes, start[apart]) < stop[apart]
     return filled
