@@ -17,7 +17,7 @@ from roundwright.trace.mode import Verdict, Witness, judge
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Motion
 from roundwright.trace.row import Rows
 from roundwright.trace.travel import Travel, row_words
-from roundwright.units import GRAIN, INCH, MICROMETRE, PER_UNIT
+from roundwright.units import INCH, MICROMETRE, PER_UNIT
 
 #: radii may differ by this much at least, mm (by unit: mm, inch); NIST IR 6556, 3.5.3.2 allows
 #: 0.002 mm and 0.0002 in, controls in use more.
@@ -95,9 +95,9 @@ def arc_words(blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, finest: 
         words = row_words(blocks, letter, arc_of_line, inch if letter != "P" else inch & False)
         has[words.row, place] = True
         if letter == "R":
-            radius[words.row] = words.value * GRAIN
+            radius[words.row] = words.value / PER_UNIT
         elif letter == "P":
-            turns[words.row] = words.value * GRAIN
+            turns[words.row] = words.value / PER_UNIT
         else:
             offset[words.row, place] = words.value
     start, end = (np.take_along_axis(a[row], plane, 1) for a in (travel.start, travel.end))
@@ -105,12 +105,12 @@ def arc_words(blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, finest: 
     return ArcWords(
         row=row,
         ccw=rows.motion[row] == Motion.CCW,
-        start=start * GRAIN,
-        step=(end - start) * GRAIN,
+        start=start / PER_UNIT,
+        step=(end - start) / PER_UNIT,
         closed=(end == start).all(axis=1),
         start_known=known,
         step_known=known | ~given,
-        offset=np.take_along_axis(offset, plane, 1) * GRAIN,
+        offset=np.take_along_axis(offset, plane, 1) / PER_UNIT,
         has_centre=has[each, plane[:, 0]] | has[each, plane[:, 1]],
         has_radius=has[:, 3],
         radius=radius,

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
 from roundwright.trace.codes import DOUBTFUL, UNSAID, Act, Group, code_table
+from roundwright.units import PER_UNIT
 
 Number = TypeVar("Number", bound=np.generic)
 
@@ -227,7 +228,7 @@ def _special_tracks(words: GWords, setting: NDArray[np.int64]) -> tuple[tuple[st
 def filled(blocks: Blocks, letter: str, line: NDArray[np.int64]) -> NDArray[np.float64]:
     """The value of the last F or S word at or before each sorted line (n,), as written; nan before."""
     word = blocks.words(letter)
-    value = blocks.program.value[word] * 1e-8
+    value = blocks.program.value[word] / PER_UNIT
     value[blocks.program.decimals[word] == NO_VALUE] = np.nan
     at = blocks.program.line[word].astype(np.int64)
     return spread(line, at, np.concatenate(([np.nan], value)))
