@@ -90,12 +90,14 @@ def drilled(w: Writer, at, tool, how: Cutting, rng) -> Zone:
     """A canned cycle: its R and, in other cycles, I J K are no arc words."""
     w.go(0, z=how.safe)
     w.go(0, *at)
-    z, r = w.whole(how.depths[-1]), w.whole(how.safe / 2)
-    deep, back = (z - r, r - w.at[2]) if w.dialect.incremental else (z, r)
-    w.block("G99", "G81", "Z" + w.text(deep), "R" + w.text(back), "F100")
+    back, safe = w.whole(how.safe / 2), w.whole(how.safe)
+    modes = ("G90", "G91") if w.dialect.incremental else ()
+    w.block(*modes[:1], "G99", "G81", "Z" + w.text(w.whole(how.depths[-1])), "R" + w.text(back), "F100")
     w.block("G80")
-    w.at[2], w.motion, w.feed = r, "", 100
-    w.go(0, z=how.safe)
+    w.block("G0", "Z" + w.text(safe))
+    if modes:
+        w.block("G91")
+    w.at[2], w.motion, w.feed = safe, "G0", 100
     return Zone(at, 40 * how.k, name="drilled")
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from math import pi
 
 from circle_features import Circle, Cutting, Truth, Zone, cut_circle, lap, plunge_at, polar
-from decoys import DECOYS
+from decoys import DECOYS, fillet
 from program_writer import Dialect, Writer
 
 #: mm between the centres of neighbouring items; none reaches further than half of it.
@@ -62,7 +62,8 @@ def splits(rng: random.Random, whole_turn: bool) -> tuple[float, ...]:
     if kind == "any":
         cuts = sorted(rng.uniform(0.06, 0.94) for _ in range(rng.randint(1, 5)))
         pieces = [b - a for a, b in zip([0.0, *cuts], [*cuts, 1.0], strict=True)]
-        return tuple(pieces) if min(pieces) > 0.04 else (0.4, 0.6)
+        sure = whole_turn or not any(0.44 < p < 0.56 for p in pieces)  # near a half R leaves the centre open
+        return tuple(pieces) if sure and min(pieces) > 0.04 else (0.4, 0.6)
     return (0.5, 0.5, rng.uniform(0.03, 0.15)) if kind == "past" else (0.5, 0.5)
 
 
@@ -85,7 +86,9 @@ def programs(rng: random.Random, items: int = 6, incremental: bool = True) -> Ge
             how = _cutting(rng, dialect, k)
             if w.dialect.numbered or rng.random() < 0.5:
                 w.comment(rng.choice(COMMENTS))
-            if rng.random() < 0.45:
+            if dialect.centres == "implied" and not zones:  # an open arc shows how I J are meant
+                zones.append(fillet(w, at, tool, how, rng))
+            elif rng.random() < 0.45:
                 zones.append(rng.choice(DECOYS)(w, at, tool, how, rng))
             else:
                 truths += rng.choice(FEATURES)(w, at, tool, how, rng)
@@ -254,7 +257,7 @@ def boss_in_square(w, at, tool, how, rng) -> list[Truth]:
 
 def counterbore(w, at, tool, how, rng) -> list[Truth]:
     """A shallow wide hole over a deep narrow one."""
-    wide, narrow = _size(rng, 1.6 * tool / how.k, 30, how.k), _size(rng, 0.2 * tool / how.k, 0.45 * tool / how.k, how.k)
+    wide, narrow = _size(rng, 1.6 * tool / how.k, 30, how.k), _size(rng, 0.2 * tool / how.k, 0.36 * tool / how.k, how.k)
     rings = [0.4 * tool]
     while rings[-1] + 0.8 * tool < wide - 0.1 * tool:
         rings.append(rings[-1] + 0.8 * tool)

@@ -300,8 +300,14 @@ def test_wall_is_judged_across_tools():
             (128.77131, 124.16111),
             1.28,
         ),
+        # nearly semicircles, one of them said to be the longer: its centre is 0.2 mm off the chord
+        (
+            "G0 X3.80393 Y0.215\nG1 Z-3 F200\nG3 X-3.80393 Y0.215 R3.81\nG3 X3.80393 Y0.215 R-3.81\nG0 Z5\n",
+            (0, 0),
+            3.81,
+        ),
     ],
-    ids=["halves", "unequal"],
+    ids=["halves", "unequal", "nearly halves"],
 )
 def test_r_form_closes_round_the_joint_centre(body, centre, path):
     found = one(body)

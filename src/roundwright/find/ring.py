@@ -216,11 +216,17 @@ def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[
     middle = (arcs.start[members[0]] + arcs.end[members[0]]) / 2
     if wander.min() > 4 * tolerance and len(np.unique(np.round(ends / (2 * tolerance)), axis=0)) > 2:
         centre = np.array(geometric_circle(ends)[:2])
-    elif wander.min() > 4 * tolerance and (np.hypot(*(arcs.centre[members] - middle).T) <= wander).all():
+    elif wander.min() > 4 * tolerance and _astride(arcs.centre[members] - middle):
         centre = middle
     else:
         centre = np.average(arcs.centre[members], axis=0, weights=wander**-2.0)
     return centre, float(np.hypot(*(ends - centre).T).mean())
+
+
+def _astride(offsets: NDArray[np.float64]) -> bool:
+    """Whether centres stand on both sides of the chord's middle: semicircles, whose R was rounded up."""
+    along = offsets @ offsets[np.argmax((offsets**2).sum(axis=1))]
+    return bool(along.min() <= 0)
 
 
 def _fits(
