@@ -127,6 +127,7 @@ PLACED: tuple[tuple[str, Pair, int, bytes, bytes], ...] = (
     ("added word, value", ADDED, 8, b"x53.000", b"x53.030"),
     ("added word, two blanks", ADDED, 8, b"x53.000 ", b"x53.000  "),
     ("added word, case of its neighbours lost", ADDED, 6, b"y44.040", b"z44.040"),
+    ("added word, blank inside", ADDED, 8, b"x53.000", b"x53. 000"),
     ("added word not needed", ADDED, 7, b"g3 i", b"g3 x53.030 i"),
     ("full circle turned into an arc", ADDED, 7, b"g3 i", b"g3 x53.029 i"),
     ("checksum", TIMED, 7, b"*", b"*1"),

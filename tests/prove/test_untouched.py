@@ -38,6 +38,8 @@ def test_finds_exactly_the_lines_that_differ(before: list[bytes], data: st.DataO
         (b"G1 Y40 (out)\n", b"G1 X57.067 Y40 Z1.000 (out)\n"),
         (b"G3 I-7 (turn)\r\n", b"G3 X57.067 I-7.067 J0.001 (turn)\r\n"),
         (b"N5 G1 Y 40 ; out", b"N5 G1 X57.067 Y 40.1 ; out"),
+        (b"N5 G1 Y 40 ; out", b"N5 G1 X 57.067 Y 40.1 ; out"),
+        (b"G1X57 F600\n", b"G1X57.067Y44.04 F600\n"),
         (b"G1 X5 7. 1\n", b"G1 X57.167\n"),
     ],
 )

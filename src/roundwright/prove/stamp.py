@@ -7,6 +7,7 @@ import re
 from roundwright.prove.case import broken
 from roundwright.read.program import Program
 
+_INSTEAD = {"(": "\\[", ")": "\\]"}
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
@@ -35,8 +36,8 @@ def stamp_line_of(old: Program, new: Program, stamp: str | None, name: str) -> i
 def holds_stamp(line: bytes, stamp: str) -> bool:
     """Whether the line is a comment with the stamp and nothing else.
 
-    Letters, digits and their order are the stamp's; for other characters, which a control may act on
-    even in a comment, "-", "[" or "]" may stand.
+    Letters, digits, blanks and their order are the stamp's; a control may act on other characters even
+    in a comment, so "-" may stand for them, and square brackets for round ones.
     """
     text = "".join(_character(c) for c in " ".join(stamp.split()))
     pattern = re.compile(rf"\({text}\)|; ?{text}")
@@ -45,7 +46,9 @@ def holds_stamp(line: bytes, stamp: str) -> bool:
 
 def _character(c: str) -> str:
     """A pattern for one character of the stamp."""
-    return c if c.isascii() and c.isalnum() else rf"(?:{re.escape(c)}|[-\[\]])"
+    if c == " " or (c.isascii() and c.isalnum()):
+        return c
+    return rf"[{re.escape(c)}{_INSTEAD.get(c, '-')}]"
 
 
 def without_mark(text: bytes) -> bytes:

@@ -150,7 +150,8 @@ def difference(
         fault = _number_fault(before, after, movable, most)
         if fault:
             return fault
-    if any(word.pad or word.decimals < 0 or word.decimals > most for word in added):
+    pads = {b"", *(word.pad for word in old.words)}
+    if any(word.pad not in pads or not _plain(word) or word.decimals > most for word in added):
         return "an added number is not written plainly"
     if (old.checksum is None) != (new.checksum is None):
         return "its checksum came or went"
@@ -168,11 +169,16 @@ def _number_fault(before: PlainWord, after: PlainWord, movable: frozenset[str], 
         return f"{word} became {found}, the other way round"
     if before.value == after.value:
         return f"{word} was rewritten as {found} without need"
-    if after.decimals < 0 or b" " in after.number or b"\t" in after.number:
+    if not _plain(after):
         return f"{word} became {found}, which is not written plainly"
     if after.decimals > max(most, before.decimals):
         return f"{word} became {found}, with more than {most} decimals"
     return ""
+
+
+def _plain(word: PlainWord) -> bool:
+    """Whether a number has a point and no blanks inside."""
+    return word.decimals >= 0 and not word.number.count(b" ") and not word.number.count(b"\t")
 
 
 def _same_gaps(old: PlainBlock, new: PlainBlock, names: set[str]) -> bool:
