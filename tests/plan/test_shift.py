@@ -134,3 +134,15 @@ def test_the_start_of_a_move_is_the_end_of_the_one_before():
     after = displaced(moves, shift)
     known = after.start_known[1:] == 7
     assert (after.start[1:][known] == after.end[:-1][known]).all()
+
+
+def test_lead_out_behind_a_holding_tab_takes_up_the_difference():
+    body = (
+        "G0 X1 Y0\nG1 Z-3\nG1 X2.5\nG3 X-2.5 I-2.5\nG1 Z-2\nG3 X2.5 I2.5\nG1 Z-3\n"
+        "G3 X1.5 Y1 I-1\nG1 X0\nG0 Z5\n"
+    )
+    moves, shift, ends = shifted(body, 0.1)
+    assert not shift.obstacles
+    lead_out = int(np.flatnonzero(moves.line == 3 + 7)[0])
+    assert shift.arcs[lead_out].centre == pytest.approx((1.6, 0))
+    assert ends[8][:2] == pytest.approx((1.6, 1)) and 9 not in ends

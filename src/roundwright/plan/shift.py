@@ -248,15 +248,17 @@ def _absorber(kinds: Sequence[str], able: Sequence[str]) -> int:
     """Index of the move, seen from the ring, that takes up the difference; len(kinds) where none does.
 
     In a lead that is the outermost straight; where there is none, plunge and rapid travel too and the
-    first move beyond that goes anywhere in the plane takes it up.
+    first move beyond that goes anywhere in the plane takes it up. A holding tab may end where the lead
+    begins, so moves up and down on the ring come first.
     """
-    lead = next((k for k, kind in enumerate(kinds) if kind not in ("straight", "arc")), len(kinds))
+    first = next((k for k, kind in enumerate(kinds) if kind != "upright"), len(kinds))
+    lead = next((k for k, kind in enumerate(kinds) if k >= first and kind not in ("straight", "arc")), len(kinds))
     straights = [k for k, kind in enumerate(kinds[:lead]) if kind == "straight"]
     if straights:
-        chosen = straights[-1] if lead <= LONGEST_LEAD else straights[0]
-        if chosen < LONGEST_LEAD:
+        chosen = straights[-1] if lead - first <= LONGEST_LEAD else straights[0]
+        if chosen - first < LONGEST_LEAD:
             return chosen
-    if lead > LONGEST_LEAD:
+    if lead - first > LONGEST_LEAD:
         raise Blocked("would-collide", "the path runs on from the circle into other work without a straight")
     for k in range(lead, len(kinds)):
         if kinds[k] in able:
@@ -264,7 +266,7 @@ def _absorber(kinds: Sequence[str], able: Sequence[str]) -> int:
         if kinds[k] == "datum":
             raise Blocked("unsupported-mode", "a datum is set before the path has left the circle")
         if kinds[k] == "arc":
-            raise Blocked("would-collide", "an arc follows the plunge or retract on the circle")
+            raise Blocked("would-collide", "an arc follows the plunge or retract beside the circle")
         if kinds[k] != "upright":
             raise Blocked("position-unknown", "a move that meets the circle cannot be read or changed")
     return len(kinds)
