@@ -5,14 +5,17 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.find.feature import Ring
 from roundwright.prove.case import NOISE, Case, displacement, first, tolerance, unit
 from roundwright.prove.circles import arcs_at, arcs_differ
-from roundwright.trace.moves import ArcFault, Moves
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Moves
 from roundwright.units import GRAIN, MICROMETRE
 
 PROMISE = "every other move"
 #: a planned place that differs by less from the old one is the old one (mm).
 SAME_PLACE = MICROMETRE / 1000
+#: arcs whose corners are further off one circle are no ring (geometry, 1), mm.
+MOST_WANDER = 50 * MICROMETRE
 
 
 def ends_in_place(case: Case) -> None:
@@ -80,14 +83,26 @@ def modest_moves(case: Case) -> None:
 
 
 def largest_shift(case: Case) -> float:
-    """How far any corner may move, mm: the corrected radii's changes, clearing rings in proportion."""
+    """How far any corner may move, mm: the corrected radii's changes, clearing rings in proportion.
+
+    What the corners of a ring were off its circle comes on top: they all go to one planned circle.
+    """
     shifts = [0.0]
     for one in case.plan.corrections:
         if one.status == "corrected" and one.change is not None:
             wall = one.feature.wall
-            widest = max((ring.radius for ring in one.feature.clearing), default=0.0)
-            shifts.append(abs(one.change) / 2 * max(1.0, widest / wall.radius))
+            rings = (wall, *one.feature.clearing)
+            widest = max(ring.radius for ring in rings)
+            wander = max(_wander(case.old, ring) for ring in rings)
+            shifts.append(abs(one.change) / 2 * max(1.0, widest / wall.radius) + min(wander, MOST_WANDER))
     return max(shifts)
+
+
+def _wander(moves: Moves, ring: Ring) -> float:
+    """How far the corners of a ring are off its circle, mm."""
+    rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
+    ends = np.concatenate([place[rows][:, axes] for place in (moves.start, moves.end)]) * GRAIN
+    return float(np.abs(np.hypot(*(ends - ring.centre).T) - ring.radius).max())
 
 
 def planned_arcs(case: Case) -> None:
