@@ -17,10 +17,12 @@ CUTTING = (Motion.LINE, Motion.CW, Motion.CCW)
 
 
 def moves_in_plane(moves: Moves, row: int, normal: int) -> bool:
-    """Whether the move goes anywhere in the plane: arcs always do."""
+    """Whether the move goes anywhere in the plane: arcs do, and moves to a place from nobody knows where."""
     if moves.motion[row] in (Motion.CW, Motion.CCW):
         return True
     first, second = PLANE_AXES[normal]
+    if int(moves.end_known[row]) & ~int(moves.start_known[row]) & ((1 << first) | (1 << second)):
+        return True
     return bool((moves.start[row, [first, second]] != moves.end[row, [first, second]]).any())
 
 

@@ -144,19 +144,21 @@ class Judge:
 
 
 def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:
-    """Which wall a ring without a wall of its own clears for: the next one in whose cut it vanishes.
+    """Which wall a ring without a wall of its own clears for: one in whose cut it vanishes.
 
-    Outwards for a hole, inwards for a boss, through bands that overlap; None where there is none.
+    Outwards for a hole, inwards for a boss, through bands that overlap; of several the one that goes least
+    deeper (a seat, not the bore through it), then the nearest. None where there is none.
     """
-    best: tuple[float, int] | None = None
+    best: tuple[float, float, int] | None = None
     for k, wall in enumerate(walls):
         outwards = wall.ring.radius - ring.ring.radius
         if wall.witness is not None and wall.witness.side == "boss":
             outwards = -outwards
-        deep = wall.ring.z[1] <= ring.ring.z[1] + SAME_DEPTH
-        if outwards > 0 and deep and (best is None or outwards < best[0]):
-            best = outwards, k
-    return None if best is None else best[1]
+        deeper = ring.ring.z[1] - wall.ring.z[1]
+        if outwards > 0 and deeper >= -SAME_DEPTH:
+            found = max(deeper, SAME_DEPTH), outwards, k
+            best = found if best is None else min(best, found)
+    return None if best is None else best[2]
 
 
 def connected(judged: Sequence[Judged]) -> list[list[Judged]]:

@@ -1,0 +1,13 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G90.1 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X50 Y40
+G1 Z-3 F300
+G1 X52.55 F1200
+G3 X47.45 Y40 I50 J40
+G3 X52.55 Y40 I50 J40
+G1 X50
+G0 Z5
+M30

@@ -1,0 +1,14 @@
+G21 G90 G17
+T1 M6
+M3 S12000
+(ring-shaped groove 14 wide: an island inside, a wall outside)
+G0 Z5
+G0 X115 Y100
+G1 Z-3 F300
+G2 X115 Y100 I-15 J0 F1200
+G1 X119
+G2 X119 Y100 I-19 J0
+G1 X123
+G3 X123 Y100 I-23 J0
+G0 Z5
+M30

@@ -1,0 +1,25 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X-40 Y-28
+G1 Z-3 F300
+(outside first, in straight passes)
+G1 X28 F1200
+G1 Y28
+G1 X-28
+G1 Y-28
+G1 X-24 Y-24
+G1 X24
+G1 Y24
+G1 X-24
+G1 Y-24
+G1 X25
+G1 X24.957 Y0
+G2 X24.957 Y0 I-24.957 J0
+G1 X22.96
+G2 X22.96 Y0 I-22.96 J0
+G1 X28
+G0 Z5
+M30

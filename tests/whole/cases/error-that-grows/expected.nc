@@ -1,0 +1,11 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X17.101 Y0
+G1 Z-3 F300
+G3 X17.101 Y0 I-7.101 J0 F1200
+G1 X10
+G0 Z5
+M30

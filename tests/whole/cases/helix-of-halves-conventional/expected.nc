@@ -1,0 +1,15 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z4
+G0 X22.78 Y10
+G1 Z0 F300
+G2 X17.22 Z-1.5 I-2.78 F800
+G2 X22.78 Z-3 I2.78
+G2 X17.22 Z-4.5 I-2.78
+G2 X22.78 Z-6 I2.78
+G2 X17.22 I-2.78
+G2 X22.78 I2.78
+G0 Z4
+M30

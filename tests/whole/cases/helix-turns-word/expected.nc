@@ -1,0 +1,11 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z4
+G0 X12.30 Y10
+G1 Z0 F300
+G3 X12.30 Y10 Z-8 I-2.30 J0 P4 F800
+G3 X12.30 Y10 I-2.30 J0
+G0 Z4
+M30

@@ -1,0 +1,19 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X50 Y40
+G1 Z-3 F300
+G1 X53.525 F1200
+G3 X53.525 Y40 I-3.525 J0
+G1 X57.05
+G3 X57.05 Y40 I-7.05 J0
+G1 X50
+G0 Z5
+(slot into it)
+G0 X80
+G1 Z-3 F300
+G1 X50 F1200
+G0 Z5
+M30

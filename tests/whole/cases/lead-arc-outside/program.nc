@@ -1,0 +1,12 @@
+G21 G90 G17
+T1 M6
+M3 S12000
+(boss 34, quarter arcs on and off, no straight)
+G0 Z5
+G0 X125 Y105
+G1 Z-3 F300
+G3 X120 Y100 J-5 F1200
+G2 X120 Y100 I-20 J0
+G3 X125 Y95 I5
+G0 Z5
+M30

@@ -1,0 +1,12 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X80 Y60
+G1 Z-3 F300
+G1 X90.05 Y60 F1200
+G3 X90.05 Y60 I-20.05 J0
+G1 X80 Y65
+G0 Z5
+M30

@@ -1,0 +1,20 @@
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X10 Y0
+G1 Z-3 F300
+G1 X5 Y8.66 F1200
+X-5
+X-10 Y0
+X-5 Y-8.66
+X5
+X10 Y0
+G0 Z5
+G81 X40 Y10 Z-5 R2 F200
+X50
+G80
+(bored in a cycle; I and R are not arc words here)
+G76 X60 Y10 Z-5 R2 I0.2 J0 F100
+G80
+M30

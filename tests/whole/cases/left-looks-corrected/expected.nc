@@ -1,0 +1,14 @@
+(somebody did it by hand already: 0.06 on the diameter of every hole)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X12.03 Y10
+G1 Z-3 F300
+G2 X12.030 Y10 I-2.030 J0 F1200
+G0 Z5
+G0 X52.530 Y10
+G1 Z-3 F300
+G2 X52.530 Y10 I-2.530 J0 F1200
+G0 Z5
+M30

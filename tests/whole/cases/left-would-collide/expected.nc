@@ -1,0 +1,14 @@
+(two holes that leave 0.08 between them: corrected walls would meet)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X12.5 Y10
+G1 Z-3 F300
+G3 X12.5 Y10 I-2.5 J0 F1200
+G0 Z5
+G0 X23.58 Y10
+G1 Z-3 F300
+G3 X23.58 Y10 I-2.5 J0 F1200
+G0 Z5
+M30

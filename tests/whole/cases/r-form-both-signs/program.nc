@@ -1,0 +1,16 @@
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z4
+(two halves with R; then three quarters with R minus, and the rest)
+G0 X12.5 Y10
+G1 Z-2 F300
+G3 X7.5 Y10 R2.5 F900
+G3 X12.5 Y10 R2.5
+G0 Z4
+G0 X42.5 Y10
+G1 Z-2 F300
+G3 X40 Y7.5 R-2.5 F900
+G3 X42.5 Y10 R2.5
+G0 Z4
+M30

@@ -1,0 +1,13 @@
+%
+G20 G90 G17 ; no tool word: the table's default tool
+M3 S9000
+G0 Z.1
+G0 X1.125 Y1
+G1 Z-.1 F20
+G3 X1. Y1.125 R.125 F40
+G3 X.875 Y1. R.125
+G3 X1. Y.875 R.125
+G3 X1.125 Y1. R.125
+G0 Z.1
+M30
+%

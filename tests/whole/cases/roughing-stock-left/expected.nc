@@ -1,0 +1,25 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+(rough, 0.2 left)
+G0 X50 Y40
+G1 Z-6 F300
+G1 X54.05 F1200
+G3 X54.05 Y40 I-4.05 J0
+G1 X56.885
+G3 X56.885 Y40 I-6.885 J0
+G1 X50
+G0 Z5
+T2 M6
+M3 S14000
+G0 Z5
+(wall)
+G0 X50 Y40
+G1 Z-6 F300
+G1 X58.1 F1000
+G3 X58.1 Y40 I-8.1 J0
+G1 X50
+G0 Z5
+M30

@@ -1,0 +1,22 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+(hole 50; the core is held by two tabs)
+G0 X50 Y50
+G1 Z-6 F300
+G1 X72.05 F1200
+G3 X50 Y72.05 I-22.05 J0
+G1 Z-4
+G3 X44.294 Y71.299 I0 J-22.05
+G1 Z-6
+G3 X27.95 Y50 I5.706 J-21.299
+G3 X50 Y27.95 I22.05 J0
+G1 Z-4
+G3 X55.706 Y28.701 I0 J22.05
+G1 Z-6
+G3 X72.05 Y50 I-5.706 J21.299
+G1 X50
+G0 Z5
+M30

@@ -1,0 +1,16 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G54
+G0 Z5
+G0 X12.55 Y10
+G1 Z-3 F300
+G3 X12.55 Y10 I-2.55 J0 F1200
+G0 Z5
+G55
+G0 X12.53 Y10
+G1 Z-3 F300
+G2 X12.53 Y10 I-2.53 J0 F1200
+G0 Z5
+M30

@@ -1,0 +1,16 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X32.55 Y30
+G1 Z-3 F300
+G3 I-2.55 F1200
+G0 Z5
+G0 X50 Y30
+G1 Z-3 F300
+G1 X44.96 F1200
+G2 I-14.96
+G1 X50
+G0 Z5
+M30

@@ -1,0 +1,87 @@
+"""Any circle, split, unit, decimals and correction: the output holds the planned circle, on the same centre."""
+
+from math import hypot, tau
+
+from circle_features import Circle, Cutting, cut_circle
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+from known_truth import table_for
+from program_writer import Dialect, Writer
+
+from roundwright.find import find_features
+from roundwright.pipeline import correct
+from roundwright.read import read_program
+from roundwright.settings import Settings
+from roundwright.tooling import cutters_of
+from roundwright.trace import trace_moves
+
+SPLITS = st.one_of(
+    st.just((1.0,)),
+    st.sampled_from([(0.5, 0.5), (0.25,) * 4, (1 / 3,) * 3, (0.5, 0.5, 0.1), (0.2,) * 5]),
+    st.lists(st.floats(0.1, 1), min_size=3, max_size=7).map(lambda v: tuple(x / sum(v) for x in v)),
+)
+
+
+@st.composite
+def dialects(draw):
+    inch = draw(st.booleans())
+    return Dialect(
+        inch=inch,
+        decimals=draw(st.sampled_from((3, 4, 5) if inch else (2, 3, 4, 5))),
+        trailing=draw(st.sampled_from(("trimmed", "fixed", "point"))),
+        newline=draw(st.sampled_from(("\n", "\r\n"))),
+        elide=draw(st.booleans()),
+        sticky=draw(st.booleans()),
+        blank=draw(st.sampled_from(("", " "))),
+        centres=draw(st.sampled_from(("incremental", "absolute", "r"))),
+    )
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
+@given(
+    dialect=dialects(),
+    x=st.floats(-300, 300),
+    y=st.floats(-300, 300),
+    path=st.floats(2.0, 150),
+    start=st.floats(0, tau),
+    split=SPLITS,
+    ccw=st.booleans(),
+    side=st.sampled_from(("hole", "boss")),
+    lead=st.sampled_from(("straight", "arc", "straight+arc")),
+    change=st.floats(-1, 1).filter(lambda v: abs(v) > 2e-3),
+)
+def test_output_holds_the_planned_circle(dialect, x, y, path, start, split, ccw, side, lead, change):
+    k = 1 / 25.4 if dialect.inch else 1.0
+    tool = 3.0
+    assume(side == "hole" or 2 * path > tool + 2.5)
+    if dialect.centres == "r" and split == (1.0,):
+        split = (0.5, 0.5)
+    w = Writer(dialect)
+    w.block("G20" if dialect.inch else "G21", "G90", "G17", *(["G90.1"] if dialect.centres == "absolute" else []))
+    w.block("T1", "M6")
+    w.block("M3", "S9000")
+    w.go(0, -1, -1, 5 * k)
+    centre = (w.whole(x * k) * w.unit, w.whole(y * k) * w.unit)
+    c = Circle(centre, path * k, side, tool * k, ccw, start, split, lead, per_depth=False)
+    cut_circle(w, c, Cutting(k, (-2 * k,), 900, 5 * k))
+    w.block("M30")
+
+    size = 2 * path + (tool if side == "hole" else -tool)
+    error = -change if side == "hole" else change
+    # the table turns a boss's error round; one error at all sizes makes the correction exact
+    table = table_for({1: tool}, (error, error, error))
+    settings_ = Settings(again=True, limit=5.0)
+    out = correct(w.program(), "circle.nc", table, settings_)
+    assert len(out.plan.corrections) == 1
+    planned = out.plan.corrections[0]
+    old = planned.feature
+    assert (planned.status, old.side) == ("corrected", side), planned
+    assert abs(planned.change - change) < 1e-6 and planned.corrected == old.diameter + planned.change
+    assert abs(old.diameter - size) <= 6 * w.unit / k + 1e-6
+
+    moves = trace_moves(read_program(out.output, "again.nc"))
+    found = find_features(moves, cutters_of(moves.sections, table, settings_), table.machine, settings_)
+    assert [f.side for f in found] == [side]
+    fine = 2.6e-3 if dialect.inch else 1e-3
+    assert abs(found[0].wall.radius - planned.corrected_path / 2) <= fine + 1e-9
+    assert hypot(*(a - b for a, b in zip(found[0].wall.centre, old.wall.centre, strict=True))) <= fine + 1e-9
