@@ -3,9 +3,9 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from table_texts import table_of
 
 from roundwright.calibration import Solution, curve_of, measured_table, open_table, solve
+from table_texts import table_of
 
 pytestmark = pytest.mark.published
 
