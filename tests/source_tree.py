@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -30,7 +31,9 @@ def module(name: str, text: str) -> Module:
     return Module(name, ast.parse(text), text.count("\n"))
 
 
+@cache
 def modules() -> list[Module]:
+    """Every module of the package."""
     found = []
     for path in sorted(SOURCE.rglob("*.py")):
         parts = path.relative_to(SOURCE).with_suffix("").parts

@@ -11,6 +11,7 @@ from typing import get_args
 import click
 import pytest
 
+from command import surroundings
 from roundwright.cli import main
 from roundwright.cli.correct import STRICT_REASONS
 from roundwright.cli.group import CAUTION
@@ -84,5 +85,7 @@ def test_help_comes_without_the_heavy_libraries(arguments):
         f"main({arguments!r}, standalone_mode=False)\n"
         "print('heavy:', sorted({'numpy', 'pygcode', 'tomlkit'} & set(sys.modules)))\n"
     )
-    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    run = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=surroundings()
+    )
     assert run.stdout.splitlines()[-1] == "heavy: []"

@@ -9,7 +9,7 @@ import click
 
 from roundwright.cli import streams
 from roundwright.cli.options import correct_options, needs_unit, settings_from
-from roundwright.errors import ProgramError, RoundwrightError, SettingsError
+from roundwright.errors import Place, ProgramError, RoundwrightError, SettingsError
 
 if TYPE_CHECKING:
     from roundwright.calibration import Table
@@ -49,8 +49,8 @@ Examples:
 def correct(**options: Any) -> int:
     """Run once; the exit status."""
     _check_usage(options)
-    data = _program(options["program"])
     name = options["program"] if _is_file(options["program"]) else "standard input"
+    data = _program(options["program"], name)
     table = _table(options["table"])
     settings = settings_from(options, inch=needs_unit(options) and _program_inch(data, name))
     outcome = _outcome(data, name, table, settings, dry=options["dry_run"])
@@ -104,13 +104,14 @@ def _check_usage(options: dict[str, Any]) -> None:
             raise click.UsageError("-o names the calibration table.")
 
 
-def _program(path: str | None) -> bytes:
+def _program(path: str | None, name: str) -> bytes:
     if not _is_file(path) and sys.stdin is not None and sys.stdin.isatty():
         streams.say("roundwright: reading the program from the keyboard; Ctrl-C ends.")
     data = streams.read_program_bytes(path)
     if not data:
         raise ProgramError(
             "the program is empty",
+            place=Place(name),
             cure="A shell that sends output to the file it reads empties it first: use --in-place",
         )
     return data
@@ -140,6 +141,7 @@ def _program_inch(data: bytes, name: str) -> bool:
     if len(units) > 1:
         raise ProgramError(
             "this program uses inches and millimetres",
+            place=Place(name),
             cure="Give the lengths on the command line a unit: 6mm, 0.25in",
         )
     return units.pop() if units else False

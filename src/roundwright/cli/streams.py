@@ -13,6 +13,7 @@ import sys
 from codecs import BOM_UTF8, BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 from roundwright.errors import Place, RoundwrightError
 
@@ -131,7 +132,7 @@ def write_standard_output(data: bytes) -> None:
     try:
         with _plainly("writing", "standard output", "Use -o to write a file"):
             sys.stdout.flush()
-            sys.stdout.buffer.write(data)
+            _write_all(sys.stdout.buffer, data)
             sys.stdout.buffer.flush()
     except RoundwrightError as error:
         _silence_standard_output()
@@ -173,6 +174,16 @@ def _create(path: Path, data: bytes, mode: int | None) -> None:
     except BaseException:
         path.unlink(missing_ok=True)
         raise
+
+
+def _write_all(stream: BinaryIO, data: bytes) -> None:
+    """Write to the end: an unbuffered stream takes only a part at a time."""
+    rest = memoryview(data)
+    while rest:
+        taken = stream.write(rest)
+        if not taken:
+            raise BlockingIOError(None, "it takes no more now")
+        rest = rest[taken:]
 
 
 def _silence_standard_output() -> None:
