@@ -77,7 +77,8 @@ class Arcs:
     """The arcs among the moves, one row each (shape m).
 
     Centres are in the plane's two axes in the order of `PLANE_AXES`, mm. Where the start position is
-    unknown but the form does not need it, `centre` is relative to an assumed start at the axes' zero.
+    unknown but the form does not need it, `centre` is relative to an assumed start: the number in
+    `Moves.start`. Where a fault leaves no centre or no angle to tell, they are nan.
     """
 
     row: NDArray[np.int64]  # (m,) index of the move

@@ -169,6 +169,7 @@ def row_warnings(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, r
     other_group = (words.group > 1) & deletable
     unknown = (words.act & Act.UNKNOWN) != 0
     said = (
+        (_unreached(blocks), "moves behind the end of the program (M2 or M30); they are not read"),
         (rows.line[axes.twice[rows.line]], "a repeated word; what the block means cannot be told"),
         (modes.odd, "two codes of one modal group in a block; what it means cannot be told"),
         (words.line[other_group], "a mode is set in a block that a switch can turn off; taken as set"),
@@ -183,6 +184,17 @@ def row_warnings(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, r
         ),
     )
     return tuple(f"{where(line)}: {what}" for line, what in said if len(line))
+
+
+def _unreached(blocks: Blocks) -> NDArray[np.int64]:
+    """Lines with an X, Y or Z word that no executed part of the program reaches."""
+    program = blocks.program
+    dead = ~blocks.live
+    dead[program.end_line :] = False
+    if not dead.any():
+        return np.zeros(0, np.int64)
+    line = program.line[np.isin(program.letter, [ord(letter) for letter in AXES])]
+    return line[dead[line]].astype(np.int64)
 
 
 def _names(code: NDArray[np.int64]) -> str:
