@@ -69,6 +69,7 @@ def words_of(text: bytes) -> list[str]:
         (b"G1 \xb0", "character", ["G?"]),
         (b"D0:2:3 H1", "character", ["D?", "H1"]),
         (b"X1 *", "character", ["X?"]),
+        (b"/N1/ X5", "character", ["N?", "X5"]),
         (b"* 7 G1", "character", ["G1"]),
         (b"(a (b) G1 ) X5", "comment", ["X5"]),
         (b"Fr 9 mm)", "comment", []),

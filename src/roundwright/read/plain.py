@@ -69,7 +69,7 @@ def read_line(text: bytes) -> Line:
     head = _HEAD.match(flat)
     assert head is not None  # every part of it may be missing
     for group in (1, 2):
-        if head[group]:
+        if head[group] and not flags & BLOCK_DELETE:
             flags |= int(BLOCK_DELETE)
             flat = _blank(flat, *head.span(group))
     flat, mark = _cut_marks(flat, head.span(3))
