@@ -23,8 +23,6 @@ SPLIT = re.compile(rb"[0-9.][ \t]+[0-9.]")
 SAMPLE = (
     b"N10 G0 X.5\nG1 X1.5 Y-2. F100\nG2 X1 Y1 I1 J0\n\nT1 M6\ng91.1\nM98 P100\nG43 H1\nG01X0Y-.25 (cut)\n"
 )
-    b"N10 G0 X.5\nG1 X1.5 Y-2. F100\nG2 X1 Y1 I1 J0\n\nT1 M6\ng91.1\nM98 P100\nG43 H1\nG01X0Y-.25 (cut)\n"
-)
 
 
 def words_by_pygcode(text: bytes) -> list[tuple[str, float]] | None:
