@@ -5,8 +5,12 @@ from dataclasses import dataclass, field
 from math import hypot
 
 from roundwright.calibration import open_table
+from roundwright.find import find_features
 from roundwright.pipeline import correct
+from roundwright.read import read_program
 from roundwright.settings import Settings
+from roundwright.tooling import cutters_of
+from roundwright.trace import trace_moves
 from strategies import Generated
 
 #: holes come out small and bosses large, by an amount that depends on the size, up to 0.4 mm.
@@ -28,20 +32,20 @@ material = "birch ply"
 side = "{side}"
 cut = "any"
 readings = [
-  {{ programmed = 0.5, diameter = {a} }},
+  {{ programmed = 2.0, diameter = {a} }},
   {{ programmed = 20.0, diameter = {b} }},
-  {{ programmed = 200.0, diameter = {c} }},
+  {{ programmed = 320.0, diameter = {c} }},
 ]
 """
 
 
 def table_for(tools, errors=(-0.05, -0.2, 0.3)):
-    """A table that serves every circle; `errors` at 0.5, 20 and 200 mm, a boss the other way round."""
+    """A table that serves every circle; `errors` at 2, 20 and 320 mm, a boss the other way round."""
     named = "".join(TOOL.format(n=n, d=d) for n, d in tools.items())
     conditions = ""
     for n in tools:
         for side, sign in (("hole", 1), ("boss", -1)):
-            a, b, c = (size + sign * e for size, e in zip((0.5, 20.0, 200.0), errors, strict=True))
+            a, b, c = (size + sign * e for size, e in zip((2.0, 20.0, 320.0), errors, strict=True))
             conditions += CONDITION.format(n=n, side=side, a=round(a, 6), b=round(b, 6), c=round(c, 6))
     return open_table(TABLE.format(tools=named, conditions=conditions), "trial.toml")
 
@@ -156,8 +160,9 @@ def _kept(a: bytes, b: bytes) -> bool:
 
 def _found_again(g: Generated, table, settings, out, v: Verdicts) -> None:
     """Finding on the output gives the planned diameters, the same centres, and no more and no fewer."""
-    again = correct(out.output, "again.nc", table, settings)
-    fresh = {c.feature.id: c.feature for c in again.plan.corrections}
+    moves = trace_moves(read_program(out.output, "again.nc"), settings.arc_centres)
+    cutters = cutters_of(moves.sections, table, settings)
+    fresh = {f.id: f for f in find_features(moves, cutters, table.machine, settings)}
     if len(fresh) != len(out.plan.corrections):
         v.wrong.append(f"{len(out.plan.corrections)} features became {len(fresh)}")
         return
