@@ -53,7 +53,7 @@ class ArcWords:
     slack: Floats
 
 
-def plain_arcs(blocks: Blocks, rows: Rows, modes: Modes) -> tuple[Rows, tuple[str, ...]]:
+def plain_arcs(blocks: Blocks, rows: Rows, modes: Modes) -> Rows:
     """Rows without the arcs that no table defines: with centre and radius both, or a broken turn count.
 
     Those become OTHER: the end is known, the path is not.
@@ -75,9 +75,9 @@ def plain_arcs(blocks: Blocks, rows: Rows, modes: Modes) -> tuple[Rows, tuple[st
     odd[blocks.program.line[blocks.words("L")]] = True
     strange = circular & ((has_r[rows.line] & centre) | odd[rows.line])
     if not strange.any():
-        return rows, ()
+        return rows
     motion = np.where(strange, np.uint8(Motion.OTHER), rows.motion)
-    return Rows(rows.line, motion, rows.loses), ()
+    return Rows(rows.line, motion, rows.loses)
 
 
 def arc_words(blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, finest: int) -> ArcWords:

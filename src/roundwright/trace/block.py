@@ -21,13 +21,15 @@ _NO_WORDS = np.zeros(0, np.int64)
 class Blocks:
     """The executed part of a program (l lines).
 
-    `live` (l,) tells the lines that are executed, `bodies` the lines (sorted) where a subprogram begins.
+    `live` (l,) tells the lines that are executed, `bodies` the lines (sorted) where a subprogram begins,
+    `by_letter` the executed words of each letter in order; `sound` where every word can be a length.
     """
 
     program: Program
     live: NDArray[np.bool_]
     bodies: NDArray[np.int64]
     by_letter: Mapping[str, NDArray[np.int64]]
+    sound: bool
 
     def words(self, letter: str) -> NDArray[np.int64]:
         """Indices of the executed words with this letter, in order."""
@@ -49,6 +51,8 @@ class Blocks:
 
     def readable(self, word: NDArray[np.int64]) -> NDArray[np.bool_]:
         """Which words have a value that can be a length."""
+        if self.sound:
+            return np.ones(len(word), np.bool_)
         value = self.program.value[word]
         known = self.program.decimals[word] != NO_VALUE
         sound: NDArray[np.bool_] = known & (value < TOO_LONG) & (value > -TOO_LONG)
@@ -67,7 +71,7 @@ def executed_blocks(program: Program) -> Blocks:
     by_letter = {chr(letter): np.flatnonzero(program.letter == letter) for letter in present}
     if program.end_line < lines:
         by_letter = _on(live, program, by_letter)
-    everything = Blocks(program, live, _NO_WORDS, by_letter)
+    everything = Blocks(program, live, _NO_WORDS, by_letter, _sound(program))
     line, code = everything.codes("M")
     stops = line[((code == 20) | (code == 300)) & ~everything.deletable(line)]
     numbers = np.flatnonzero((program.flags & PROGRAM_NUMBER) != 0)
@@ -76,7 +80,14 @@ def executed_blocks(program: Program) -> Blocks:
         live = live & _reached(stops, numbers, lines)
         by_letter = _on(live, program, by_letter)
     numbers = numbers[live[numbers]]
-    return Blocks(program, live, numbers[numbers > _first_move(everything)], by_letter)
+    return Blocks(program, live, numbers[numbers > _first_move(everything)], by_letter, everything.sound)
+
+
+def _sound(program: Program) -> bool:
+    """Whether every word has a value that can be a length."""
+    value = program.value
+    large = value.max(initial=0) >= TOO_LONG or value.min(initial=0) <= -TOO_LONG
+    return not large and not (program.decimals == NO_VALUE).any()
 
 
 def _on(

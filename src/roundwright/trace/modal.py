@@ -176,13 +176,14 @@ def _motion_track(blocks: Blocks, words: GWords) -> tuple[Track, NDArray[np.int6
     cancel = cancel[~np.isin(words.line[cancel], words.line[mine])]
     strange = np.flatnonzero((words.act & Act.UNKNOWN) != 0)
     strange = strange[~np.isin(words.line[strange], words.line[mine])]
-    at = np.sort(np.concatenate((mine, cancel, strange)))
+    at = np.sort(np.concatenate((mine, cancel, strange))) if len(cancel) + len(strange) else mine
     line, code = words.line[at], words.code[at]
     value = table.motion[np.maximum(code, 0)].astype(np.int64)
     value[(words.act[at] & Act.UNKNOWN) != 0] = DOUBTFUL
     again = (line[1:] == line[:-1]) & (code[1:] != code[:-1])
     odd = line[1:][again]
-    value[np.isin(line, odd)] = DOUBTFUL
+    if odd.size:
+        value[np.isin(line, odd)] = DOUBTFUL
     deletable = np.flatnonzero(blocks.deletable(line))
     first = np.searchsorted(line, line[deletable])
     for word, start in zip(deletable.tolist(), first.tolist(), strict=True):

@@ -50,6 +50,11 @@ class Rows:
     motion: NDArray[np.uint8]
     loses: NDArray[np.uint8]
 
+    def first_line(self, none: int) -> int:
+        """The line of the first plain move; `none` without any."""
+        plain = np.flatnonzero(self.motion != Motion.OTHER)
+        return int(self.line[plain[0]]) if len(plain) else none
+
     def of_line(self, lines: int) -> NDArray[np.int64]:
         """The row of each line (l,), -1 where none."""
         row = np.full(lines, -1, np.int64)
@@ -183,7 +188,16 @@ def row_warnings(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, r
             "units and plane and G90",
         ),
     )
-    return tuple(f"{where(line)}: {what}" for line, what in said if len(line))
+    units = (
+        () if _says_units(modes, rows) else ("no G20 or G21 before the first move; millimetres are assumed",)
+    )
+    return tuple(f"{where(line)}: {what}" for line, what in said if len(line)) + units
+
+
+def _says_units(modes: Modes, rows: Rows) -> bool:
+    """Whether a units word stands before the first move, or nothing moves."""
+    first = modes.units.line[:1]
+    return not len(rows.line) or bool(len(first) and first[0] <= rows.line[0])
 
 
 def _unreached(blocks: Blocks) -> NDArray[np.int64]:

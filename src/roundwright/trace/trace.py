@@ -7,11 +7,11 @@ import numpy as np
 from roundwright.read.program import Program
 from roundwright.settings import ArcCentres
 from roundwright.trace.arc import arc_words, plain_arcs, trace_arcs
-from roundwright.trace.block import Blocks, executed_blocks
+from roundwright.trace.block import executed_blocks
 from roundwright.trace.frame import trace_frames
-from roundwright.trace.modal import Modes, filled, g_words, modes_of
-from roundwright.trace.moves import Motion, Moves
-from roundwright.trace.row import Rows, axis_words, moving_rows, row_warnings
+from roundwright.trace.modal import filled, g_words, modes_of
+from roundwright.trace.moves import Moves
+from roundwright.trace.row import axis_words, moving_rows, row_warnings
 from roundwright.trace.section import trace_sections
 from roundwright.trace.state import states_of
 from roundwright.trace.travel import finest_decimals, travel_of
@@ -29,18 +29,17 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
     words = g_words(blocks, axes.named != 0)
     unread = unread_blocks(blocks, axes.worded)
     modes = modes_of(blocks, words, unread.setting)
-    rows, warned = plain_arcs(blocks, moving_rows(blocks, axes, words, modes, unread), modes)
+    rows = plain_arcs(blocks, moving_rows(blocks, axes, words, modes, unread), modes)
     line = rows.line
-    plain = line[rows.motion != Motion.OTHER]
-    frames = trace_frames(blocks, words, modes, int(plain[0]) if len(plain) else program.lines)
+    frames = trace_frames(blocks, words, modes, rows.first_line(program.lines))
     travel = travel_of(blocks, rows, modes, frames.jumps)
-    finest = finest_decimals(blocks, rows, rows.of_line(program.lines))
+    finest = finest_decimals(blocks, rows)
     sections, section_track = trace_sections(blocks, modes, rows, unread.changing)
     state, states = states_of(modes, rows, axes, frames, section_track)
     arcs = arc_words(blocks, rows, modes, travel, finest)
     at = line[arcs.row]
     traced, verdict = trace_arcs(blocks, arcs, modes.arc_distance.at(at), at, arc_centres)
-    warnings = row_warnings(blocks, axes, words, modes, rows) + warned + _units(blocks, modes, rows)
+    warnings = row_warnings(blocks, axes, words, modes, rows)
     return Moves(
         program=program,
         line=line.astype(np.int32),
@@ -60,11 +59,3 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
         arc_centres=verdict.said,
         warnings=warnings + verdict.warnings,
     )
-
-
-def _units(blocks: Blocks, modes: Modes, rows: Rows) -> tuple[str, ...]:
-    """A warning where the first move comes before any units word."""
-    first = modes.units.line[:1]
-    if not len(rows.line) or (len(first) and first[0] <= rows.line[0]):
-        return ()
-    return ("no G20 or G21 before the first move; millimetres are assumed",)

@@ -135,7 +135,7 @@ def _refuse_far(program: Program, place: NDArray[np.int64]) -> None:
         )
 
 
-def finest_decimals(blocks: Blocks, rows: Rows, row_of_line: NDArray[np.int64]) -> int:
+def finest_decimals(blocks: Blocks, rows: Rows) -> int:
     """The most decimals of any position, centre or radius word that moves, at most 8.
 
     Raises ProgramError where the numbers are whole counts with an implied point.
@@ -143,6 +143,7 @@ def finest_decimals(blocks: Blocks, rows: Rows, row_of_line: NDArray[np.int64]) 
     program = blocks.program
     circular = (rows.motion == Motion.CW) | (rows.motion == Motion.CCW)
     plain = rows.motion != Motion.OTHER
+    row_of_line = rows.of_line(program.lines)
     finest, large = NO_POINT, 0
     for letter in "XYZIJKR":
         word = blocks.words(letter)
