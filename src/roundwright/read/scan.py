@@ -26,10 +26,20 @@ def read_program(data: bytes, name: str = "program") -> Program:
     `data` is UTF-16 text or a binary file.
     """
     check_text(data, name)
+    if len(data) > CHUNK:
+        _keep_memory()
     scan = _Scan(len(data))
     for base, chunk in _chunks(data, CHUNK):
         scan.take(base, chunk)
     return scan.close(data, name)
+
+
+def _keep_memory() -> None:
+    """Make the C library keep the chunks' arrays for the next chunk instead of giving them back each time.
+
+    One large array, made and dropped untouched, raises its thresholds (halves the time of a first run).
+    """
+    np.empty(31 << 20, np.uint8)
 
 
 def _chunks(data: bytes, size: int) -> Iterator[tuple[int, bytes]]:

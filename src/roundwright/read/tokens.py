@@ -67,7 +67,7 @@ def find_tokens(chunk: bytes) -> Tokens:
     special = bool(((kind > LINE_END) & (kind < FIRST_LETTER)).any())
     if special:
         kept = _empty_comments(kind, line_end, flags, odd)
-        place, kind = place[kept], kind[kept]
+        place, kind = place.take(kept), kind.take(kept)
         line_end = np.flatnonzero(kind == LINE_END)
     line_start, first = np.zeros(lines, np.int64), np.zeros(lines, np.int64)
     line_start[1:] = place.take(line_end[:-1]) + 1
@@ -123,7 +123,7 @@ def _classes(buffer: bytes, size: int) -> Bytes:
     return classes
 
 
-def _empty_comments(kind: Bytes, line_end: Integers, flags: Bytes, odd: Flags) -> Flags:
+def _empty_comments(kind: Bytes, line_end: Integers, flags: Bytes, odd: Flags) -> Integers:
     """Mark the lines that hold comments, and tell which tokens stand outside them.
 
     A comment's own marks stay; a closing mark that a comment owns becomes CLOSED. Round by round, each
@@ -154,8 +154,7 @@ def _empty_comments(kind: Bytes, line_end: Integers, flags: Bytes, odd: Flags) -
         here, line = closes[on] + 1, line[on]
     else:
         odd[line] = True
-    outside: Flags = np.cumsum(inside[:-1], dtype=np.int8) == 0
-    return outside
+    return np.flatnonzero(np.cumsum(inside[:-1], dtype=np.int8) == 0)
 
 
 def _next(flags: Flags) -> Integers:
