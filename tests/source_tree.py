@@ -46,6 +46,15 @@ def files_of_tests() -> list[Path]:
     return sorted((ROOT / "tests").rglob("*.py"))
 
 
+@cache
+def tree_of(path: Path) -> ast.Module:
+    """A file's tree; empty where its text is broken, which its own run will tell."""
+    try:
+        return ast.parse(path.read_text(encoding="utf-8"))
+    except SyntaxError:
+        return ast.Module([], [])
+
+
 def imports(tree: ast.AST) -> Iterator[str]:
     """The package's modules that are imported anywhere in the tree, names as `Module.name`."""
     for node in ast.walk(tree):

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from source_tree import ROOT, called, files_of_tests, functions, length, modules
+from source_tree import ROOT, called, files_of_tests, functions, length, modules, tree_of
 
 FUNCTION_LINES = 40
 MODULE_LINES = 400
@@ -44,7 +44,7 @@ def test_what_is_public_is_documented_and_typed(one):
 @cache
 def checkers() -> set[str]:
     """The functions in the tests that assert, or call one that does."""
-    bodies = {f.name: f for path in files_of_tests() for f in functions(ast.parse(path.read_text("utf-8")))}
+    bodies = {f.name: f for path in files_of_tests() for f in functions(tree_of(path))}
     found: set[str] = set()
     while True:
         more = {name for name, f in bodies.items() if name not in found and asserts(f, found)}
@@ -64,11 +64,7 @@ def asserts(function: ast.FunctionDef | ast.AsyncFunctionDef, known: set[str]) -
 @pytest.mark.parametrize("path", files_of_tests(), ids=lambda path: str(path.relative_to(ROOT / "tests")))
 def test_every_test_asserts(path: Path):
     known = checkers()
-    idle = [
-        f.name
-        for f in functions(ast.parse(path.read_text("utf-8")))
-        if f.name.startswith("test_") and not asserts(f, known)
-    ]
+    idle = [f.name for f in functions(tree_of(path)) if f.name.startswith("test_") and not asserts(f, known)]
     assert idle == []
 
 
