@@ -132,29 +132,30 @@ class WrittenArc:
     radius: int  # R form only; else 0
 
 
-def write_arc(arc: PlannedArc, grid: Grid, start: Counts, end: Counts, slack: float) -> WrittenArc | None:
-    """The arc written on this grid between these ends (counts of its unit), None where that breaks a promise.
+def write_arc(arc: PlannedArc, grid: Grid, start: Counts, end: Counts, slack: float) -> WrittenArc | str:
+    """The arc written on this grid between these ends (counts of its unit), or what promise that breaks.
 
     `slack` is how much the radii at start and end may differ, mm.
     """
     if (start == end) != arc.closed:
-        return None
+        return "it would begin or cease to be a full circle"
     centre = (grid.nearest(arc.target.centre[0]), grid.nearest(arc.target.centre[1]))
     if arc.r_form:
         radius = _radius(arc, grid, start, end)
-        return None if radius is None else WrittenArc(centre, radius)
+        return "its R would put its centre elsewhere" if radius is None else WrittenArc(centre, radius)
     size = scale(arc.inch)
     middle = (centre[0] * size, centre[1] * size)
     ends = [(u * size, v * size) for u, v in (start, end)]
     radii = [hypot(u - middle[0], v - middle[1]) for u, v in ends]
     off = [abs(r - arc.wanted(at)) for at, r in enumerate(radii)]
     apart = hypot(middle[0] - arc.target.centre[0], middle[1] - arc.target.centre[1])
-    sound = (
-        max(*off, apart) <= arc.tolerance + _NOISE
-        and abs(radii[0] - radii[1]) <= max(slack, arc.mismatch) + _NOISE
-        and (arc.closed or _keeps_sweep(arc, swept(middle, ends[0], ends[1], arc.ccw)))
-    )
-    return WrittenArc(centre, 0) if sound else None
+    if max(*off, apart) > arc.tolerance + _NOISE:
+        return "its radius or centre would be off"
+    if abs(radii[0] - radii[1]) > max(slack, arc.mismatch) + _NOISE:
+        return "its radii at start and end would differ"
+    if not (arc.closed or _keeps_sweep(arc, swept(middle, ends[0], ends[1], arc.ccw))):
+        return "it would turn by a degree more or less than as read"
+    return WrittenArc(centre, 0)
 
 
 def _keeps_sweep(arc: PlannedArc, sweep: float) -> bool:

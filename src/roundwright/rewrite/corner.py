@@ -34,22 +34,32 @@ class Corner:
 
 
 def gather_corners(moves: Moves, plan: Plan, planned: Mapping[int, PlannedArc]) -> dict[int, Corner]:
-    """The corner of every moved end, by row. Ends that coincide on one circle share theirs."""
+    """The corner of every moved end, by row.
+
+    Ends that coincide on one circle share theirs, and so do those of a plunge or retract on the spot.
+    """
     sets = _Sets()
     ends = {row: _corner(moves, plan, row, planned) for row in sorted(plan.ends)}
-    first: dict[int, Hashable] = {}
     for row, corner in ends.items():
-        keys: list[Hashable] = [(arc.circle, corner.old, corner.inch) for arc, _ in corner.arcs] or [row]
-        first[row] = keys[0]
-        for key in keys[1:]:
-            sets.join(keys[0], key)
+        for arc, _ in corner.arcs:
+            sets.join((arc.circle, corner.old, corner.inch), row)
+        before = ends.get(row - 1)
+        if before is not None and _on_the_spot(before, corner):
+            sets.join(row - 1, row)
     shared: dict[Hashable, Corner] = {}
     for row, corner in ends.items():
-        one = shared.setdefault(sets.root(first[row]), corner)
+        one = shared.setdefault(sets.root(row), corner)
         if one is not corner:
             one.arcs += corner.arcs
             ends[row] = one
     return ends
+
+
+def _on_the_spot(one: Corner, other: Corner) -> bool:
+    """Whether two ends are and will be at the same place of their plane."""
+    return (one.axes, one.inch, one.old) == (other.axes, other.inch, other.old) and max(
+        abs(a - b) for a, b in zip(one.aim, other.aim, strict=True)
+    ) * PER_UNIT <= STAYS
 
 
 def _corner(moves: Moves, plan: Plan, row: int, planned: Mapping[int, PlannedArc]) -> Corner:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from itertools import product
 from math import hypot, inf, isqrt, sqrt
 
 from roundwright.errors import CannotWrite
@@ -21,8 +20,8 @@ _OUTWARD = 1e-3
 _ASIDE = 0.05
 #: weight of circles that are no planned wall.
 _LESSER = 0.6
-#: steps that a corner of a steep R form is searched in, each way.
-_WINDOW = 15
+#: steps that a corner of a steep R form is searched in, each way; and, near an axis, along the other one.
+_WINDOW, _LONG, _SHORT = 15, 600, 2
 
 Place = tuple[int, int, int]
 Circle = tuple[ArcTarget, bool, tuple[int, int]]
@@ -44,14 +43,13 @@ def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
     """
     planned = planned_arcs(moves, plan)
     bench = _Bench(moves, plan, fineness, planned)
-    arcs = bench.settle_all()
-    lost = tuple(row for row in planned if row not in arcs)
-    if lost:
-        line = int(moves.line[lost[0]]) + 1
+    arcs, faults = bench.settle_all()
+    if faults:
+        row = min(faults)
         raise CannotWrite(
-            f"the arc in line {line} can't be written as planned: the control's {fineness.most} decimals "
-            "do not suffice",
-            rows=lost,
+            f"the arc in line {int(moves.line[row]) + 1} can't be written as planned: with the control's "
+            f"{fineness.most} decimals {faults[row]}",
+            rows=tuple(sorted(faults)),
             cure="Allow more decimals in the table if the control reads them",
         )
     return Solution(planned, {row: bench.place(row) for row in plan.ends}, arcs)
@@ -74,24 +72,26 @@ class _Bench:
             self.decimals[arc.circle] = fineness.of(arc.inch)
             self.on_circle.setdefault(arc.circle, []).append(arc)
 
-    def settle_all(self) -> dict[int, WrittenArc]:
-        """Settle corners and write arcs, with more decimals on circles where that fails, by row."""
+    def settle_all(self) -> tuple[dict[int, WrittenArc], dict[int, str]]:
+        """Settle corners and write arcs, with more decimals on circles where that fails; faults, by row."""
         self._settle(self.corners.values())
         written: dict[int, WrittenArc] = {}
+        faults: dict[int, str] = {}
         pending = set(self.planned)
         while pending:
             raised: set[Circle] = set()
             for row in sorted(pending):
                 arc = self.planned[row]
                 result = self._write(arc)
-                if result is not None:
+                if isinstance(result, WrittenArc):
                     written[row] = result
+                    faults.pop(row, None)
                     continue
-                written.pop(row, None)
+                faults[row] = result
                 if self.decimals[arc.circle] < self.fineness.most:
                     raised.add(arc.circle)
             pending = self._refine(raised)
-        return written
+        return written, faults
 
     def _refine(self, circles: set[Circle]) -> set[int]:
         """Give these circles one more decimal; the rows of the arcs that this touches."""
@@ -143,14 +143,14 @@ class _Bench:
             return None
         centre = self._centre(arc)
         u, v = 2 * centre[0] - other.at[0], 2 * centre[1] - other.at[1]
-        room = _window(grid, arc) * grid.step
+        room = _reach(grid, arc, _LONG) * grid.step
         fits = all(
             value == old if stays else abs(value - grid.nearest(aim)) <= room
             for value, old, stays, aim in zip((u, v), corner.old, corner.stays, corner.aim, strict=True)
         )
         return (u, v) if fits else None
 
-    def _write(self, arc: PlannedArc) -> WrittenArc | None:
+    def _write(self, arc: PlannedArc) -> WrittenArc | str:
         start = self._spot(arc.row - 1, self.moves.start[arc.row].tolist(), arc)
         end = self._spot(arc.row, self.moves.end[arc.row].tolist(), arc)
         coarse = Grid(arc.inch, self.fineness.of(arc.inch))
@@ -178,12 +178,13 @@ class _Bench:
         return place[0], place[1], place[2]
 
 
-def _choices(corner: Corner, grid: Grid, steps: int) -> list[list[int]]:
-    """By axis, the numbers in reach of the planned corner; the present one where it stays."""
-    return [
-        [old] if stays else [grid.nearest(aim) + k * grid.step for k in range(-steps, steps + 1)]
-        for old, stays, aim in zip(corner.old, corner.stays, corner.aim, strict=True)
-    ]
+def _around(corner: Corner, grid: Grid, steps: tuple[int, int]) -> list[Counts]:
+    """The number pairs so many steps around the planned corner; along an axis where it stays only there."""
+    us, vs = (
+        [old] if stays else [grid.nearest(aim) + k * grid.step for k in range(-reach, reach + 1)]
+        for old, stays, aim, reach in zip(corner.old, corner.stays, corner.aim, steps, strict=True)
+    )
+    return [(u, v) for u in us for v in vs]
 
 
 def _nearest(corner: Corner, grid: Grid, circles: list[tuple[float, float, float, float]]) -> Counts:
@@ -195,13 +196,27 @@ def _nearest(corner: Corner, grid: Grid, circles: list[tuple[float, float, float
         off = max((w * abs(hypot(u - cu, v - cv) - r - outward) for cu, cv, r, w in circles), default=0.0)
         return off + _ASIDE * hypot(u - corner.aim[0], v - corner.aim[1])
 
-    us, vs = _choices(corner, grid, 1 if circles else 0)
-    return min(product(us, vs), key=cost)
+    return min(_around(corner, grid, (1, 1) if circles else (0, 0)), key=cost)
 
 
-def _window(grid: Grid, arc: PlannedArc) -> int:
+def _reach(grid: Grid, arc: PlannedArc, most: int) -> int:
     """How many steps a corner of a steep arc may be off its planned place."""
-    return max(1, min(_WINDOW, int(arc.tolerance / grid.unit)))
+    return max(1, min(most, int(arc.tolerance / grid.unit)))
+
+
+def _sought(corner: Corner, grid: Grid, arc: PlannedArc, cost: Callable[[Counts], float]) -> Counts:
+    """The cheapest corner around the planned one. `cost` is how far its radius is off, in counts.
+
+    Near an axis steps along it change the radius by whole steps, so the other axis is searched further.
+    """
+    reach = _reach(grid, arc, _WINDOW)
+    best = min(_around(corner, grid, (reach, reach)), key=cost)
+    enough = arc.tolerance**2 / (4 * arc.target.radius) / scale(corner.inch)
+    if cost(best) > enough:
+        far, near = _reach(grid, arc, _LONG), min(reach, _SHORT)
+        along = abs(corner.aim[0] - arc.target.centre[0]) > abs(corner.aim[1] - arc.target.centre[1])
+        best = min(_around(corner, grid, (near, far) if along else (far, near)), key=cost)
+    return best
 
 
 def _diametral(corner: Corner, grid: Grid, arc: PlannedArc) -> Counts:
@@ -211,7 +226,7 @@ def _diametral(corner: Corner, grid: Grid, arc: PlannedArc) -> Counts:
     """
     centre = (grid.nearest(arc.target.centre[0]), grid.nearest(arc.target.centre[1]))
 
-    def cost(pair: tuple[int, int]) -> float:
+    def cost(pair: Counts) -> float:
         square = (pair[0] - centre[0]) ** 2 + (pair[1] - centre[1]) ** 2
         if not square:
             return inf
@@ -221,20 +236,18 @@ def _diametral(corner: Corner, grid: Grid, arc: PlannedArc) -> Counts:
         short = (radius**2 - square) / (radius + sqrt(square))
         return short + 1e-6 * _aside(pair, corner)
 
-    us, vs = _choices(corner, grid, _window(grid, arc))
-    return min(product(us, vs), key=cost)
+    return _sought(corner, grid, arc, cost)
 
 
 def _searched(corner: Corner, grid: Grid, arc: PlannedArc, centre: Counts) -> Counts:
     """The corner whose distance from the centre is nearest to the R that will be written."""
     radius = grid.nearest(arc.target.radius)
 
-    def cost(pair: tuple[int, int]) -> float:
+    def cost(pair: Counts) -> float:
         distance = hypot(pair[0] - centre[0], pair[1] - centre[1])
         return abs(distance - radius) + 1e-6 * _aside(pair, corner)
 
-    us, vs = _choices(corner, grid, _window(grid, arc))
-    return min(product(us, vs), key=cost)
+    return _sought(corner, grid, arc, cost)
 
 
 def _aside(pair: tuple[int, int], corner: Corner) -> float:
