@@ -26,11 +26,11 @@ units = "{units}"
 
 [[tool]]
 number = {tool}
-diameter = {diameter}  # what programs are made for
+diameter = {diameter}  # what programs are made for; where it is 0, type it in
 
 [[condition]]
 tool = {tool}
-material = {material}  # what was cut
+material = {material}  # what was cut; where it is empty, type it in
 side = "{side}"
 cut = "any"  # climb or conventional, where you know which it was
 readings = [
