@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from roundwright.calibration import Condition, Solution, Table, Unsolved, curve_of, solve
+from roundwright.calibration import Condition, Curve, Solution, Table, Unsolved, curve_of, solve
 from roundwright.find import Feature
 from roundwright.plan.plan import Correction, Reason
 from roundwright.settings import Settings
@@ -35,8 +35,13 @@ def left_alone(feature: Feature, reason: Reason, why: str) -> Correction:
     return Correction(feature, "left-alone", reason, why)
 
 
-def correct_feature(feature: Feature, request: Request) -> Correction:
-    """The correction that the table gives one feature, or the first reason to leave it alone."""
+def correct_features(features: Sequence[Feature], request: Request) -> list[Correction]:
+    """The correction that the table gives each feature, or the first reason to leave it alone."""
+    curves: dict[str, Curve] = {}  # one for each condition, not one for each of a thousand features
+    return [_correct(feature, request, curves) for feature in features]
+
+
+def _correct(feature: Feature, request: Request, curves: dict[str, Curve]) -> Correction:
     if not _wanted(feature, request):
         return left_alone(feature, "skipped", "you asked to leave it")
     if feature.fault:
@@ -48,7 +53,9 @@ def correct_feature(feature: Feature, request: Request) -> Correction:
     if condition is None:
         return left_alone(feature, "no-calibration", _missing(feature, request))
     assert feature.diameter is not None
-    answer = solve(curve_of(condition, table), feature.diameter, table.limits.reach)
+    if condition.label not in curves:
+        curves[condition.label] = curve_of(condition, table)
+    answer = solve(curves[condition.label], feature.diameter, table.limits.reach)
     if isinstance(answer, Unsolved):
         return replace(left_alone(feature, answer.reason, answer.why), condition=condition.label)
     return _within_limits(feature, condition, answer, table, request)
@@ -79,6 +86,8 @@ def _condition(feature: Feature, table: Table, request: Request) -> Condition | 
 
 
 def _missing(feature: Feature, request: Request) -> str:
+    if request.settings.measured:
+        return f"what you measured were holes; a {feature.side} needs readings of its own, in a table"
     if request.material is None:
         return "no material is named: say --material NAME, or set the table's default"
     cutter = feature.cutter

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from roundwright.find import Feature
 from roundwright.plan.clash import Aim, Census, clashes, displaced
-from roundwright.plan.correction import Request, correct_feature, hold_back_corrected, refused
+from roundwright.plan.correction import Request, correct_features, hold_back_corrected, refused
 from roundwright.plan.plan import Correction, Decimals, Plan
 from roundwright.plan.shift import Obstacle, Shift, ends_of, ring_shifts, shift_path
 from roundwright.trace.moves import Moves
@@ -38,7 +38,7 @@ def plan_corrections(
     `census` finds the features of displaced moves with the same tools and settings; `barred` are
     features that an earlier plan could not be written for.
     """
-    corrections = [correct_feature(feature, request) for feature in features]
+    corrections = correct_features(features, request)
     finest = 10.0**-moves.finest * (INCH if request.inch else 1.0)
     corrections, warnings = hold_back_corrected(corrections, finest, again=request.settings.again)
     corrections = _bar(corrections, barred)
