@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, is_taper
 from roundwright.find.feature import Feature, Ring
-from roundwright.find.ring import SAME_DEPTH, find_rings, sameness
+from roundwright.find.ring import SAME_DEPTH, find_rings, sameness, turn_of
 from roundwright.find.side import Verdict, Witness, compensated, cut_of, fill_silence, judge, led
-from roundwright.find.stack import Judge, Judged, clearing_for, connected, merge_turns, stacks_of
+from roundwright.find.stack import Judge, Judged, clearing_for, connected, merge_circles, stacks_of
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 
@@ -30,7 +31,7 @@ def find_features(
 
     `cutters` gives the tool of each section by index, None where it is not known.
     """
-    rings = merge_turns(find_rings(moves), moves)
+    rings = _all_rings(moves, machine)
     judge_ring = Judge(moves, cutters, machine)
     drafts = [
         draft
@@ -42,6 +43,13 @@ def find_features(
     return tuple(
         _feature(f"C{k}", draft, moves, machine, settings, ring_rows) for k, draft in enumerate(drafts, 1)
     )
+
+
+def _all_rings(moves: Moves, machine: Machine) -> list[Ring]:
+    """Rings of arcs, then those that only chords make or complete; what is one circle is one ring."""
+    arcs = find_rings(moves)
+    taken = {row for ring in arcs for row in ring.rows}
+    return merge_circles((*arcs, *find_chord_rings(moves, taken, machine.chord_sagitta)), moves)
 
 
 def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Draft]:
@@ -151,7 +159,7 @@ def _last_turn(moves: Moves, ring: Ring) -> str:
         for row in ring.rows
         if min(moves.start[row, n], moves.end[row, n]) * 1e-8 <= ring.z[1] + SAME_DEPTH
     ]
-    return "ccw" if moves.motion[deep[-1]] == 3 else "cw"
+    return turn_of(moves, deep[-1], ring)
 
 
 def _diameter(one: Judged, side: Side) -> float | None:

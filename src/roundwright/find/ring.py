@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from roundwright.find.feature import Form, Ring, Turn
 from roundwright.find.fit import geometric_circle
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Moves
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, INCH, MICROMETRE
 
 FULL_TURN = 2 * np.pi
@@ -250,6 +250,15 @@ def sweeps_about(
     begin, end = (p[members] - centre for p in (arcs.start, arcs.end))
     turned = np.arctan2(end[:, 1], end[:, 0]) - np.arctan2(begin[:, 1], begin[:, 0])
     return np.asarray(turned + FULL_TURN * np.round((arcs.sweep[members] - turned) / FULL_TURN))
+
+
+def turn_of(moves: Moves, row: int, ring: Ring) -> Turn:
+    """Which way one move of a ring goes round it."""
+    if moves.motion[row] in (Motion.CW, Motion.CCW):
+        return "ccw" if moves.motion[row] == Motion.CCW else "cw"
+    axes = list(PLANE_AXES[ring.normal])
+    a, b = (point[row][axes] * GRAIN - ring.centre for point in (moves.start, moves.end))
+    return "ccw" if a[0] * b[1] > a[1] * b[0] else "cw"
 
 
 def covers(arcs: ArcColumns, members: NDArray[np.intp], centre: NDArray[np.float64], gap: float) -> bool:

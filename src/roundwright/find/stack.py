@@ -40,31 +40,35 @@ class Judged:
         return self.ring.radius - self.reach, self.ring.radius + self.reach
 
 
-def merge_turns(rings: Sequence[Ring], moves: Moves) -> list[Ring]:
-    """Bring together what one cutter runs on one circle in both directions."""
+def merge_circles(rings: Sequence[Ring], moves: Moves) -> list[Ring]:
+    """Bring together what one cutter runs on one circle: both turns, arcs and chords.
+
+    Where rings share moves and yet are not one circle, the first one, of whole arcs, is the surer.
+    """
     merged: list[Ring] = []
     by_kind: dict[tuple[int, int, int], list[int]] = {}
+    owner: dict[int, int] = {}
     for ring in rings:
         kind = (ring.frame, ring.normal, ring.section)
+        rivals = {owner[row] for row in ring.rows if row in owner}
         twin = next(
             (k for k in by_kind.get(kind, ()) if ring.known and _same_circle(merged[k], ring, moves)), None
         )
+        if rivals - {twin}:
+            continue
         if twin is None:
-            by_kind.setdefault(kind, []).append(len(merged))
+            twin = len(merged)
+            by_kind.setdefault(kind, []).append(twin)
             merged.append(ring)
         else:
             merged[twin] = _joined(merged[twin], ring)
+        owner.update(dict.fromkeys(ring.rows, twin))
     return merged
 
 
 def _same_circle(a: Ring, b: Ring, moves: Moves) -> bool:
     tolerance = _tolerance(moves, a)
-    return (
-        a.known
-        and a.turn != b.turn
-        and _apart(a, b) <= 2 * tolerance
-        and abs(a.radius - b.radius) <= 2 * tolerance
-    )
+    return a.known and _apart(a, b) <= 2 * tolerance and abs(a.radius - b.radius) <= 2 * tolerance
 
 
 def _tolerance(moves: Moves, ring: Ring) -> float:
@@ -76,12 +80,14 @@ def _apart(a: Ring, b: Ring) -> float:
 
 
 def _joined(a: Ring, b: Ring) -> Ring:
+    rows = tuple(sorted({*a.rows, *b.rows}))
+    shared = len(rows) < len(a.rows) + len(b.rows)
     return replace(
         a,
-        rows=tuple(sorted((*a.rows, *b.rows))),
-        turn="both",
+        rows=rows,
+        turn=a.turn if a.turn == b.turn else "both",
         z=(max(a.z[0], b.z[0]), min(a.z[1], b.z[1])),
-        passes=a.passes + b.passes,
+        passes=max(a.passes, b.passes) if shared else a.passes + b.passes,
         forms=tuple(dict.fromkeys((*a.forms, *b.forms))),
         flat=(a if a.z[1] <= b.z[1] + SAME_DEPTH else b).flat,
     )

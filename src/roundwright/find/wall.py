@@ -15,6 +15,7 @@ from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN
 
 _SAMPLES = 180  # points along an edge
+_ON_PATH = 0.15  # mm: what is nearer belongs to the ring itself, chords included
 _BLOCK = 64  # moves that share one bounding box
 _ANGLES = np.arange(_SAMPLES) * (FULL_TURN / _SAMPLES)
 _AROUND = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
@@ -86,7 +87,10 @@ def gather_cuts(moves: Moves, cutters: Mapping[int, Cutter | None], frame: int, 
 def _reach(
     moves: Moves, cutters: Mapping[int, Cutter | None], row: NDArray[np.intp]
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Each move's cutter radius, and whether it is unknown; compensated paths are contours, reach 0."""
+    """Each move's cutter radius, and whether it is unknown; compensated paths are contours, reach 0.
+
+    So is the move that cancels compensation: it starts beside the contour, not on it.
+    """
     radii, blind = [], []
     for state in moves.states:
         cutter = cutters.get(state.section)
@@ -94,7 +98,9 @@ def _reach(
         blind.append(not sound)
         radii.append(cutter.diameter / 2 if cutter and sound and state.compensation == 40 else 0.0)
     state_of = moves.state[row]
-    return np.array(radii)[state_of], np.array(blind)[state_of]
+    on = np.array([state.compensation != 40 for state in moves.states])[moves.state]
+    cancels = ~on & np.concatenate(([False], on[:-1]))
+    return np.where(cancels[row], 0.0, np.array(radii)[state_of]), np.array(blind)[state_of]
 
 
 def _curves(
@@ -226,13 +232,21 @@ def _own_depth(
 ) -> NDArray[np.float64]:
     """How deep the ring itself goes at each sample; without a flat closing turn, its shallower end."""
     order = own[np.argsort(cuts.z[own].min(axis=1), kind="stable")]
-    turns = np.cumsum(cuts.sweep[order]) / FULL_TURN
+    turns = np.cumsum(_spans(cuts, order, centre)) / FULL_TURN
     deepest = order[: int(np.searchsorted(turns, 2.0)) + 1]
     points = centre + ring.radius * _AROUND
     distance, height = _nearest(cuts, deepest, points)
-    depth = np.asarray(np.where(distance < 0.05, height, np.inf).min(axis=1))
+    on_path = distance < _ON_PATH
+    depth = np.asarray(np.where(on_path, height, np.inf).min(axis=1))
     depth = np.where(np.isfinite(depth), depth, ring.z[1])
     return depth if ring.flat else np.full(len(depth), depth.max())
+
+
+def _spans(cuts: Cuts, which: NDArray[np.intp], centre: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far each cut goes round the centre, radians, always positive."""
+    a, b = cuts.start[which] - centre, cuts.end[which] - centre
+    chord = np.abs(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1)))
+    return np.asarray(np.where(cuts.arc[which] >= 0, cuts.sweep[which], chord))
 
 
 def _passes(cuts: Cuts, which: NDArray[np.intp], ring: Ring, radius: float) -> bool:

@@ -112,7 +112,8 @@ def _hold(moves: Moves, shift: RingShift, anchors: dict[int, Anchor], result: Sh
     target = ArcTarget(ring.centre, ring.radius + shift.delta, shift.feature if shift.wall else "")
     touched = result.touched.setdefault(shift.feature, set())
     for row in ring.rows:
-        result.arcs[row] = target
+        if moves.motion[row] != Motion.LINE:
+            result.arcs[row] = target
         touched.add(row)
         for at, point in ((row - 1, moves.start[row]), (row, moves.end[row])):
             old = point[axes] * GRAIN
@@ -248,18 +249,21 @@ def _absorber(kinds: Sequence[str], able: Sequence[str]) -> int:
     """Index of the move, seen from the ring, that takes up the difference; len(kinds) where none does.
 
     In a lead that is the outermost straight; where there is none, plunge and rapid travel too and the
-    first move beyond that goes anywhere in the plane takes it up. A holding tab may end where the lead
-    begins, so moves up and down on the ring come first.
+    first move beyond that goes anywhere in the plane takes it up. In a spiral, too long for a lead, the arc
+    that meets the ring does. A holding tab may end where the lead begins, so moves up and down on the ring
+    come first.
     """
     first = next((k for k, kind in enumerate(kinds) if kind != "upright"), len(kinds))
-    lead = next((k for k, kind in enumerate(kinds) if k >= first and kind not in ("straight", "arc")), len(kinds))
+    lead = next(
+        (k for k, kind in enumerate(kinds) if k >= first and kind not in ("straight", "arc")), len(kinds)
+    )
     straights = [k for k, kind in enumerate(kinds[:lead]) if kind == "straight"]
     if straights:
         chosen = straights[-1] if lead - first <= LONGEST_LEAD else straights[0]
         if chosen - first < LONGEST_LEAD:
             return chosen
     if lead - first > LONGEST_LEAD:
-        raise Blocked("would-collide", "the path runs on from the circle into other work without a straight")
+        return first  # a spiral that runs into the ring: its last arc links, and keeps its sweep
     for k in range(lead, len(kinds)):
         if kinds[k] in able:
             return k
