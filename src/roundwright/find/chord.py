@@ -283,7 +283,7 @@ def _fine(chords: NDArray[np.float64], radius: float, sagitta: float, only: bool
     if only and len(chords) < _FEWEST:
         return False
     widest = float(chords.max()) if len(chords) else 0.0
-    return widest <= _WIDEST + 1e-3 and radius * (1 - np.cos(widest / 2)) <= sagitta + 1e-6
+    return bool(widest <= _WIDEST + 1e-3 and radius * (1 - np.cos(widest / 2)) <= sagitta + 1e-6)
 
 
 def _closes(pieces: Pieces, low: int, high: int, total: float, radius: float, slack: float) -> bool:
