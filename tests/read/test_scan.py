@@ -126,11 +126,21 @@ def test_the_size_of_a_chunk_changes_nothing(data, chunk):
 
 
 @settings(max_examples=300, deadline=None)
-@given(st.lists(st.from_regex(rb"[+-]?[0-9. ]{0,22}", fullmatch=True), min_size=1, max_size=30))
+@given(
+    st.lists(
+        st.one_of(
+            st.from_regex(rb"[+-]?[0-9. ]{0,26}", fullmatch=True),
+            st.from_regex(rb"-?[0-9]{1,9}\.[0-9]{8}[05][05]{0,14}[01]?", fullmatch=True),
+            st.floats(-1e6, 1e6).map(lambda number: repr(number).encode()),
+        ),
+        min_size=1,
+        max_size=30,
+    )
+)
 def test_numbers_in_columns_are_exact(texts):
     data = b"\n".join(b"X" + text for text in texts)
     program = read_program(data)
-    assert len(program.letter) == len(texts)
+    assert bytes(program.letter) == b"X" * len(texts)
     expected = [parse_number(text) or (0, NO_VALUE) for text in texts]
     assert list(zip(program.value.tolist(), program.decimals.tolist(), strict=True)) == expected
 

@@ -141,24 +141,36 @@ def _short(
 def _long(
     eights: Eights, classes: NDArray[np.uint8], start: Integers, stop: Integers
 ) -> tuple[Numbers, Flags]:
-    """Numbers of 9 to 16 characters behind the sign, and which of them are such."""
+    """Numbers of 9 to 24 characters behind the sign, and which of them are such and fit 64 bits."""
     negative, unsigned, length = _signs(classes, start, stop)
-    good = (length >= 9) & (length <= 16)
+    good = (length >= 9) & (length <= 24)
     unsigned, length = np.where(good, unsigned, 0), np.where(good, length, 9)
-    head, head_point, head_behind, head_good = _split(eights[unsigned], (128 - 8 * length).astype(np.uint64))
-    tail, tail_point, tail_behind, tail_good = _split(
-        eights[unsigned + length - 8], np.zeros(len(start), np.uint64)
-    )
-    pointed = (head_point != 0) | (tail_point != 0)
-    behind = np.where(head_point != 0, 8 + head_behind, tail_behind)
-    good &= head_good & tail_good & ((head_point == 0) | (tail_point == 0))
-    good &= length - pointed - behind <= _WHOLE
+    more = np.maximum(length - 16, 0)
+    whole, behind, pointed, well = _sixteen(eights, unsigned, length - more)
+    rest = np.minimum(unsigned + 16, len(eights) - 1)
+    half = (32 - 4 * more).astype(np.uint64)  # shifted twice: one shift of 64 bits is undefined
+    finer = eights[rest] << half << half
+    good &= well & ((~eights[rest] << half << half) & _BIT4 == 0) & ((more == 0) | (behind > 8))
     behind[~good] = 0
-    whole = _decimal(head) * _POWER.take(8 - (tail_point != 0)) + _decimal(tail)
-    value = _scale(whole, behind)
+    value = _scale(whole, behind, finer & _LOW != 0)
     np.negative(value, out=value, where=negative)
-    decimals = np.where(pointed, behind, NO_POINT).astype(np.int8)
+    decimals = np.where(pointed, behind + more, NO_POINT).astype(np.int8)
     return Numbers(value, decimals, start, stop), good
+
+
+def _sixteen(eights: Eights, unsigned: Integers, length: Integers) -> tuple[Integers, Integers, Flags, Flags]:
+    """The digits of 9 to 16 characters as one number, how many stand behind a point, whether one does.
+
+    The last column tells whether the characters are a number that fits.
+    """
+    head, head_point, head_behind, good = _split(eights[unsigned], (128 - 8 * length).astype(np.uint64))
+    tail, tail_point, tail_behind, well = _split(eights[unsigned + length - 8], np.zeros_like(head))
+    in_head, in_tail = head_point != 0, tail_point != 0
+    behind = np.where(in_head, 8 + head_behind, tail_behind)
+    whole = _decimal(head) * _POWER.take(8 - in_tail) + _decimal(tail)
+    pointed = in_head | in_tail
+    good &= well & ~(in_head & in_tail) & (length - pointed - behind <= _WHOLE)
+    return whole, behind, pointed, good
 
 
 def _split(eight: Eights, shift: Eights) -> tuple[Eights, Eights, Integers, Flags]:
@@ -188,13 +200,16 @@ def _decimal(digits: Eights) -> Integers:
     return ((fours * np.uint64(10000 * 2**32 + 1)) >> np.uint64(32)).view(np.int64)
 
 
-def _scale(whole: Integers, behind: Integers) -> Integers:
-    """Counts of 1e-8 of `whole` with so many of its digits behind the point, rounded half to even."""
+def _scale(whole: Integers, behind: Integers, finer: Flags) -> Integers:
+    """Counts of 1e-8 of `whole` with so many of its digits behind the point, rounded half to even.
+
+    `finer` tells that digits other than 0 follow those of `whole`.
+    """
     value = whole * _POWER.take(np.maximum(8 - behind, 0))
     fine = np.flatnonzero(behind > 8)
     if len(fine):
         divisor = _POWER.take(behind[fine] - 8)
         quotient, rest = np.divmod(whole[fine], divisor)
-        quotient += (2 * rest > divisor) | ((2 * rest == divisor) & (quotient % 2 == 1))
-        value[fine] = quotient
+        up = (finer[fine] | (quotient % 2 == 1)) & (2 * rest == divisor)
+        value[fine] = quotient + (up | (2 * rest > divisor))
     return value
