@@ -17,8 +17,9 @@ from roundwright.units import GRAIN, GRAIN_DIGITS, PER_UNIT
 
 _AXES = "XYZ"
 _STILL: Place = (0, 0, 0)
-_PLAIN = (Motion.RAPID, Motion.LINE, Motion.CW, Motion.CCW)
-_CIRCULAR = (Motion.CW, Motion.CCW)
+_RAPID = int(Motion.RAPID)
+_CIRCULAR = frozenset((int(Motion.CW), int(Motion.CCW)))
+_PLAIN = _CIRCULAR | {_RAPID, int(Motion.LINE)}
 #: counts that rounding between units may leave.
 _ROUNDING = 2
 #: a move whose length differs by less, as a share, takes the same time.
@@ -83,12 +84,9 @@ class Writer:
         moves = self.moves
         if not row or not self.displaced:
             return 0
-        if self._state(row).frame != self._state(row - 1).frame or any(
-            offset and start != end
-            for offset, start, end in zip(
-                self._offset, moves.start[row].tolist(), moves.end[row - 1].tolist(), strict=True
-            )
-        ):
+        start, end = moves.start[row].tolist(), moves.end[row - 1].tolist()
+        moved = start != end and any(o and a != b for o, a, b in zip(self._offset, start, end, strict=True))
+        if moved or self._state(row).frame != self._state(row - 1).frame:
             raise words.refuse("a datum is set before the path has left the circle")
         return int(moves.end_known[row - 1]) & ~int(moves.start_known[row])
 
@@ -139,7 +137,7 @@ class Writer:
             self._circle(words, arc, self.solution.arcs[row], start)
         elif int(moves.motion[row]) in _CIRCULAR and (start != old_start or end != old_end):
             raise words.refuse("an arc that is not planned would have to change")
-        if state.feed_mode == 93 and int(moves.motion[row]) != Motion.RAPID:
+        if state.feed_mode == 93 and int(moves.motion[row]) != _RAPID:
             self._time(row, words, start, end)
         self._offset = (end[0] - old_end[0], end[1] - old_end[1], end[2] - old_end[2])
 
@@ -189,17 +187,13 @@ class Writer:
 
         Raises CannotWrite where its numbers are neither reading of the centre that was traced.
         """
-        moves, row = self.moves, arc.row
-        said = self._state(row).arc_absolute
-        k = int(moves.arcs.row.searchsorted(row))
-        normal = 3 - sum(arc.axes)
+        said = self._state(arc.row).arc_absolute
+        letters = CENTRE_LETTERS[3 - sum(arc.axes)]
         off_absolute = off_step = 0.0
-        for axis, letter, centre in zip(
-            arc.axes, CENTRE_LETTERS[normal], moves.arcs.centre[k].tolist(), strict=True
-        ):
+        for letter, start, centre in zip(letters, arc.old_start, arc.old_centre, strict=True):
             value = (words.value(letter) or 0) * scale(arc.inch)
             off_absolute = max(off_absolute, abs(value - centre))
-            off_step = max(off_step, abs(value - (centre - int(moves.start[row, axis]) * GRAIN)))
+            off_step = max(off_step, abs(value - (centre - start * GRAIN)))
         absolute = said if said is not None else off_absolute < off_step
         if (off_absolute if absolute else off_step) > _ROUNDING * GRAIN + 1e-6:
             raise words.refuse("its I J K are not the centre that was read")

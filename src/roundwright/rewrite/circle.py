@@ -26,14 +26,19 @@ Counts = tuple[int, int]
 class PlannedArc:
     """A move whose circle is planned. Pairs are in the plane's axes.
 
-    `aims` are where the plan wants start and end, mm; `mismatch` is how much the radii at start and end
-    differ as read, mm; `major` whether an R form goes round more than half.
+    `circle` is one number for all arcs on the same planned circle. `old_start` and `old_end` are counts
+    of 1e-8 mm, `old_centre` mm, as read. `aims` are where the plan wants start and end, mm; `mismatch` is
+    how much the radii at start and end differ as read, mm; `major` whether R is negative.
     """
 
     row: int
+    circle: int
     target: ArcTarget
     inch: bool
     axes: tuple[int, int]
+    old_start: Counts
+    old_end: Counts
+    old_centre: Point
     aims: tuple[Point, Point]
     ccw: bool
     sweep: float
@@ -41,11 +46,6 @@ class PlannedArc:
     mismatch: float
     r_form: bool
     major: bool
-
-    @property
-    def circle(self) -> tuple[ArcTarget, bool, tuple[int, int]]:
-        """What all arcs on the same written circle share."""
-        return self.target, self.inch, self.axes
 
     @property
     def tolerance(self) -> float:
@@ -74,27 +74,38 @@ class PlannedArc:
 
 def planned_arcs(moves: Moves, plan: Plan) -> dict[int, PlannedArc]:
     """The planned arcs by row, in order."""
-    place = {int(row): k for k, row in enumerate(moves.arcs.row)} if plan.arcs else {}
-    return {row: _planned_arc(moves, plan, row, place[row]) for row in sorted(plan.arcs)}
+    rows = sorted(plan.arcs)
+    circles: dict[tuple[ArcTarget, bool, int], int] = {}
+    planned = {}
+    for row, k in zip(rows, moves.arcs.row.searchsorted(rows).tolist(), strict=True):
+        state = moves.states[int(moves.state[row])]
+        circle = circles.setdefault((plan.arcs[row], state.inch, state.normal), len(circles))
+        planned[row] = _planned_arc(moves, plan, row, k, circle)
+    return planned
 
 
-def _planned_arc(moves: Moves, plan: Plan, row: int, k: int) -> PlannedArc:
+def _planned_arc(moves: Moves, plan: Plan, row: int, k: int, circle: int) -> PlannedArc:
     state = moves.states[int(moves.state[row])]
     axes = PLANE_AXES[state.normal]
-    start, end = moves.start[row].tolist(), moves.end[row].tolist()
+    start, end = ((place[axes[0]], place[axes[1]]) for place in _places(moves, row))
     arcs, sweep, r_form = moves.arcs, float(moves.arcs.sweep[k]), bool(moves.arcs.r_form[k])
     aims = (_aim(plan.ends, row - 1, start, axes), _aim(plan.ends, row, end, axes))
+    u, v = arcs.centre[k].tolist()
     if r_form:  # its own centre is ill-conditioned as read
         sweep = swept(plan.arcs[row].centre, *aims, sweep > 0)
     return PlannedArc(
         row=row,
+        circle=circle,
         target=plan.arcs[row],
         inch=state.inch,
         axes=axes,
+        old_start=start,
+        old_end=end,
+        old_centre=(u, v),
         aims=aims,
         ccw=int(moves.motion[row]) == Motion.CCW,
         sweep=sweep,
-        closed=all(start[axis] == end[axis] for axis in axes),
+        closed=start == end,
         mismatch=abs(float(arcs.radius[k] - arcs.radius_end[k])),
         r_form=r_form,
         major=r_form and _negative_radius(moves, row),
@@ -107,12 +118,17 @@ def _negative_radius(moves: Moves, row: int) -> bool:
     return any(program.letter[word] == ord("R") and program.value[word] < 0 for word in words)
 
 
+def _places(moves: Moves, row: int) -> tuple[list[int], list[int]]:
+    return moves.start[row].tolist(), moves.end[row].tolist()
+
+
 def _aim(
-    ends: Mapping[int, tuple[float, float, float]], node: int, old: list[int], axes: tuple[int, int]
+    ends: Mapping[int, tuple[float, float, float]], node: int, old: Counts, axes: tuple[int, int]
 ) -> Point:
     place = ends.get(node)
-    u, v = (old[axis] * GRAIN if place is None else place[axis] for axis in axes)
-    return u, v
+    if place is None:
+        return old[0] * GRAIN, old[1] * GRAIN
+    return place[axes[0]], place[axes[1]]
 
 
 def swept(centre: Point, start: Point, end: Point, ccw: bool) -> float:

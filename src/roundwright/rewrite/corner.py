@@ -39,7 +39,8 @@ def gather_corners(moves: Moves, plan: Plan, planned: Mapping[int, PlannedArc]) 
     Ends that coincide on one circle share theirs, and so do those of a plunge or retract on the spot.
     """
     sets = _Sets()
-    ends = {row: _corner(moves, plan, row, planned) for row in sorted(plan.ends)}
+    joined = [*(moves.start[1:] == moves.end[:-1]).all(axis=1).tolist(), True]
+    ends = {row: _corner(moves, plan, row, planned, joined[row]) for row in sorted(plan.ends)}
     for row, corner in ends.items():
         for arc, _ in corner.arcs:
             sets.join((arc.circle, corner.old, corner.inch), row)
@@ -62,10 +63,11 @@ def _on_the_spot(one: Corner, other: Corner) -> bool:
     ) * PER_UNIT <= STAYS
 
 
-def _corner(moves: Moves, plan: Plan, row: int, planned: Mapping[int, PlannedArc]) -> Corner:
+def _corner(moves: Moves, plan: Plan, row: int, planned: Mapping[int, PlannedArc], joined: bool) -> Corner:
+    """The corner of one end. `joined` tells that the next row starts here."""
     state = moves.states[int(moves.state[row])]
     meeting = [(planned[r], at) for r, at in ((row, 1), (row + 1, 0)) if r in planned]
-    if row + 1 in planned and (moves.start[row + 1] != moves.end[row]).any():
+    if row + 1 in planned and not joined:
         meeting.pop()
     axes = meeting[0][0].axes if meeting else PLANE_AXES[state.normal]
     old = moves.end[row].tolist()

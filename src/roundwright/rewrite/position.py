@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from math import hypot, inf, isqrt, sqrt
 
 from roundwright.errors import CannotWrite
-from roundwright.plan.plan import ArcTarget, Plan
+from roundwright.plan.plan import Plan
 from roundwright.rewrite.circle import Counts, PlannedArc, WrittenArc, planned_arcs, write_arc
 from roundwright.rewrite.corner import STAYS, Corner, gather_corners
-from roundwright.rewrite.round import Fineness, Grid, counts_of, native_of, scale
+from roundwright.rewrite.round import Fineness, Grid, counts_of, grid_of, native_of, scale
 from roundwright.trace.moves import Moves
 from roundwright.units import PER_UNIT
 
@@ -24,7 +24,6 @@ _LESSER = 0.6
 _WINDOW, _LONG, _SHORT = 15, 600, 2
 
 Place = tuple[int, int, int]
-Circle = tuple[ArcTarget, bool, tuple[int, int]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +65,8 @@ class _Bench:
         self.fineness = fineness
         self.planned = planned
         self.corners = gather_corners(moves, plan, planned)
-        self.decimals: dict[Circle, int] = {}
-        self.on_circle: dict[Circle, list[PlannedArc]] = {}
+        self.decimals: dict[int, int] = {}  # by circle
+        self.on_circle: dict[int, list[PlannedArc]] = {}
         for arc in planned.values():
             self.decimals[arc.circle] = fineness.of(arc.inch)
             self.on_circle.setdefault(arc.circle, []).append(arc)
@@ -79,7 +78,7 @@ class _Bench:
         faults: dict[int, str] = {}
         pending = set(self.planned)
         while pending:
-            raised: set[Circle] = set()
+            raised: set[int] = set()
             for row in sorted(pending):
                 arc = self.planned[row]
                 result = self._write(arc)
@@ -93,7 +92,7 @@ class _Bench:
             pending = self._refine(raised)
         return written, faults
 
-    def _refine(self, circles: set[Circle]) -> set[int]:
+    def _refine(self, circles: set[int]) -> set[int]:
         """Give these circles one more decimal; the rows of the arcs that this touches."""
         rows = {arc.row for circle in circles for arc in self.on_circle[circle]}
         for circle in circles:
@@ -113,7 +112,7 @@ class _Bench:
         decimals = max(
             (self.decimals[arc.circle] for arc, _ in corner.arcs), default=self.fineness.of(corner.inch)
         )
-        grid = Grid(corner.inch, decimals)
+        grid = grid_of(corner.inch, decimals)
         steep = next(((arc, at) for arc, at in corner.arcs if arc.steep), None)
         if steep is None:
             return _nearest(corner, grid, self._circles(corner))
@@ -124,16 +123,16 @@ class _Bench:
         return _searched(corner, grid, arc, self._centre(arc))
 
     def _centre(self, arc: PlannedArc) -> Counts:
-        grid = Grid(arc.inch, self.decimals[arc.circle])
+        grid = grid_of(arc.inch, self.decimals[arc.circle])
         return grid.nearest(arc.target.centre[0]), grid.nearest(arc.target.centre[1])
 
     def _circles(self, corner: Corner) -> list[tuple[float, float, float, float]]:
         """Centre, wanted distance (mm) and weight of each circle that meets the corner."""
         circles = []
-        for circle, (arc, at) in {arc.circle: (arc, at) for arc, at in corner.arcs}.items():
+        for arc, at in {arc.circle: (arc, at) for arc, at in corner.arcs}.values():
             size = scale(arc.inch)
             u, v = self._centre(arc)
-            circles.append((u * size, v * size, arc.wanted(at), 1.0 if circle[0].wall else _LESSER))
+            circles.append((u * size, v * size, arc.wanted(at), 1.0 if arc.target.wall else _LESSER))
         return circles
 
     def _opposite(self, corner: Corner, grid: Grid, arc: PlannedArc, at: int) -> Counts | None:
@@ -151,22 +150,26 @@ class _Bench:
         return (u, v) if fits else None
 
     def _write(self, arc: PlannedArc) -> WrittenArc | str:
-        start = self._spot(arc.row - 1, self.moves.start[arc.row].tolist(), arc)
-        end = self._spot(arc.row, self.moves.end[arc.row].tolist(), arc)
-        coarse = Grid(arc.inch, self.fineness.of(arc.inch))
-        grid = Grid(arc.inch, self.decimals[arc.circle])
+        start, end = self._spot(arc.row - 1, arc.old_start, arc), self._spot(arc.row, arc.old_end, arc)
+        coarse = grid_of(arc.inch, self.fineness.of(arc.inch))
+        grid = grid_of(arc.inch, self.decimals[arc.circle])
         return write_arc(arc, grid, start, end, sqrt(2) * coarse.unit)
 
-    def _spot(self, node: int, old: list[int], arc: PlannedArc) -> Counts:
-        place = self.place(node) if node in self.corners else tuple(old)
-        u, v = (native_of(place[axis], arc.inch) for axis in arc.axes)
-        return u, v
+    def _spot(self, node: int, old: Counts, arc: PlannedArc) -> Counts:
+        """Where an arc begins or ends, counts of its unit; `old` in counts of 1e-8 mm."""
+        corner = self.corners.get(node)
+        if corner is None:
+            return native_of(old[0], arc.inch), native_of(old[1], arc.inch)
+        if corner.at is not None and (corner.axes, corner.inch) == (arc.axes, arc.inch):
+            return corner.at
+        place = self.place(node)
+        return native_of(place[arc.axes[0]], arc.inch), native_of(place[arc.axes[1]], arc.inch)
 
     def place(self, row: int) -> Place:
         """The written place of a moved end, counts of 1e-8 mm."""
         corner = self.corners[row]
         assert corner.at is not None
-        grid = Grid(corner.inch, self.fineness.of(corner.inch))
+        grid = grid_of(corner.inch, self.fineness.of(corner.inch))
         place = self.moves.end[row].tolist()
         for axis, aim in enumerate(self.plan.ends[row]):
             if abs(aim * PER_UNIT - place[axis]) <= STAYS:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from math import floor
 
 from roundwright.plan.plan import Decimals
@@ -11,24 +12,23 @@ from roundwright.units import GRAIN, GRAIN_DIGITS, INCH, PER_UNIT
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """All numbers of a block's unit with so many decimals."""
+    """All numbers of a block's unit with so many decimals: `step` counts apart, `unit` mm apart."""
 
     inch: bool
     decimals: int
-
-    @property
-    def step(self) -> int:
-        """Counts between two neighbours."""
-        return int(10 ** (GRAIN_DIGITS - self.decimals))
-
-    @property
-    def unit(self) -> float:
-        """The last decimal's unit, mm."""
-        return self.step * scale(self.inch)
+    step: int
+    unit: float
 
     def nearest(self, length: float) -> int:
         """Counts of the number nearest to a length in mm; halves go up."""
         return floor(length / self.unit + 0.5) * self.step
+
+
+@cache
+def grid_of(inch: bool, decimals: int) -> Grid:
+    """The grid of a unit with so many decimals."""
+    step = 10 ** (GRAIN_DIGITS - decimals)
+    return Grid(inch, decimals, step, step * scale(inch))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from roundwright.errors import CannotWrite
 from roundwright.read.program import NO_VALUE, UNREAD, Program
@@ -16,6 +17,7 @@ from roundwright.units import PER_UNIT
 #: the order in which words of a block are added.
 ORDER = "XYZIJKR"
 _BLANKS = (b" ", b"\t")
+_G = ord("G")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +47,9 @@ class BlockWords:
         self._added: list[tuple[str, bytes]] = []
         self._words: dict[str, int] = {}
         self._doubled: set[str] = set()
-        for word in program.words_of(line):
-            letter = chr(int(program.letter[word]))
+        words = program.words_of(line)
+        letters = program.letter[words.start : words.stop].tobytes().decode("ascii")
+        for word, letter in zip(words, letters, strict=True):
             if letter in self._words:
                 self._doubled.add(letter)
             else:
@@ -145,13 +148,19 @@ class BlockWords:
 
 def _is_fixed(program: Program, line: int) -> bool:
     """Whether a G word of the block makes its axis words something else than the end of a plain move."""
+    words = program.words_of(line)
+    letters = program.letter[words.start : words.stop].tolist()
+    return any(
+        letter == _G and _is_special(int(program.value[word]))
+        for word, letter in zip(words, letters, strict=True)
+    )
+
+
+@lru_cache(maxsize=256)
+def _is_special(value: int) -> bool:
+    """Whether a G word (counts of 1e-8) does more or else than plain motion and modes."""
     table = code_table()
-    for word in program.words_of(line):
-        if program.letter[word] != ord("G"):
-            continue
-        code, rest = divmod(int(program.value[word]), PER_UNIT // 10)
-        if rest or not 0 <= code < CODES or table.act[code] != Act.NONE:
-            return True
-        if table.motion[code] in (Motion.CYCLE, Motion.OTHER):
-            return True
-    return False
+    code, rest = divmod(value, PER_UNIT // 10)
+    if rest or not 0 <= code < CODES or table.act[code] != Act.NONE:
+        return True
+    return bool(table.motion[code] in (Motion.CYCLE, Motion.OTHER))
