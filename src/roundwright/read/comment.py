@@ -18,6 +18,11 @@ def comment_spans(text: bytes) -> list[tuple[int, int]]:
     return [match.span() for match in _COMMENT.finditer(text)]
 
 
+def without_comments(text: bytes) -> bytes:
+    """The text of some lines with its comments cut out."""
+    return _COMMENT.sub(b"", text)
+
+
 def comments(program: Program) -> Iterator[tuple[int, bytes]]:
     """Each comment of the program as (line from 0, text without its marks), in order.
 

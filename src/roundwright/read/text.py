@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import re
-
 from roundwright.errors import Place, ProgramError
+from roundwright.read.comment import without_comments
 
 BOM = b"\xef\xbb\xbf"
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 _ZIP = b"PK\x03\x04"
 #: how much of the head is looked at; a binary file shows itself there.
 _HEAD = 65536
-_COMMENT = re.compile(rb"\([^)\r\n]*\)?|;[^\r\n]*")
 _CONTROL = bytes(code for code in (*range(32), 127) if code not in b"\t\n\v\f\r")
 _FEW = 16
 
@@ -25,7 +23,7 @@ def check_text(data: bytes, name: str) -> None:
             place=Place(name),
             cure="The shell re-encoded redirected output: write the file with -o, or save it as plain text.",
         )
-    bare = _COMMENT.sub(b"", head)
+    bare = without_comments(head)
     controls = len(bare) - len(bare.translate(None, _CONTROL))
     if head.startswith(_ZIP) or controls > max(_FEW, len(head) // 64):
         raise ProgramError(
