@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
 from roundwright.prove.case import NOISE, Case, displacement, first, tolerance, unit
-from roundwright.prove.circles import arcs_at, arcs_differ
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Moves
+from roundwright.prove.circles import arcs_at, arcs_differ, ring_sweeps
+from roundwright.trace.moves import PLANE_AXES, Moves
 from roundwright.units import GRAIN, MICROMETRE
 
 PROMISE = "every other move"
@@ -74,7 +74,7 @@ def modest_moves(case: Case) -> None:
         raise case.broken_at(PROMISE, text, row)
     at_start = _norm((new.start - old.start) * GRAIN)
     most = (2 + turning(old)) * (np.maximum(moved, at_start) + room)
-    was, now = lengths(old), lengths(new)
+    was, now = lengths(old, ring_sweeps(case)), lengths(new, new.arcs.sweep)
     row = first(np.abs(now - was) > most)
     if row is not None:
         expected = f"{was[row]:.4f} mm within {most[row]:.4f} mm"
@@ -134,16 +134,19 @@ def planned_arcs(case: Case) -> None:
         raise case.broken_at(PROMISE, text, int(rows[k]))
 
 
-def lengths(moves: Moves) -> NDArray[np.float64]:
-    """Length of each move's path (n,), mm; along the helix where it is one (NIST IR 6556, 2.1.2.6)."""
+def lengths(moves: Moves, sweep: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Length of each move's path (n,), mm, its arcs with these sweeps (m,), radians.
+
+    Along the helix where it is one (NIST IR 6556, 2.1.2.6).
+    """
     along = (moves.end - moves.start) * GRAIN
     length = _norm(along)
     arcs = moves.arcs
-    sound = arcs.fault == ArcFault.NONE
+    sound = np.isfinite(arcs.radius + arcs.radius_end + sweep)
     rows = arcs.row[sound]
     normal = np.array([state.normal for state in moves.states], dtype=np.intp)[moves.state[rows]]
     rise = along[rows, normal]
-    length[rows] = np.hypot((arcs.radius[sound] + arcs.radius_end[sound]) / 2 * arcs.sweep[sound], rise)
+    length[rows] = np.hypot((arcs.radius[sound] + arcs.radius_end[sound]) / 2 * sweep[sound], rise)
     return length
 
 

@@ -156,7 +156,7 @@ def same_feeds(case: Case) -> None:
         row = first(where & ~((was == now) | (np.isnan(was) & np.isnan(now))))
         if row is not None:
             raise case.broken_at(promise, f"{what}: expected {was[row]:g}, found {now[row]:g}", row)
-    old_length, new_length = lengths(old), lengths(new)
+    old_length, new_length = lengths(old, old.arcs.sweep), lengths(new, new.arcs.sweep)
     same = np.abs(old_length - new_length) <= UNCHANGED
     due = np.where(
         same | (new_length == 0), old.feed, old.feed * old_length / np.where(new_length > 0, new_length, 1)

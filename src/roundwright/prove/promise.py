@@ -6,7 +6,7 @@ The map of the room: each promise is a function of its own that returns or raise
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from roundwright.errors import ProofError, RoundwrightError
 from roundwright.plan.plan import Plan
@@ -58,7 +58,8 @@ def prove_program(
     try:
         program = read_program(new, name)
         stamp_line = stamp_line_of(before.program, program, plan.stamp, name)
-        after = trace_moves(program, arc_centres)
+        # judged by the input's decimals: what is written more finely must not make the rest look coarse
+        after = replace(trace_moves(program, arc_centres), finest=before.finest)
         case = Case(name, before, after, plan, again, stamp_line)
         for promise in PROMISES:
             promise.check(case)
