@@ -9,7 +9,7 @@ from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, is_taper
 from roundwright.find.feature import Feature, Ring
 from roundwright.find.ring import SAME_DEPTH, find_rings, sameness, turn_of
-from roundwright.find.side import Verdict, Witness, compensated, cut_of, fill_silence, judge, led
+from roundwright.find.side import QUARTER, Verdict, Witness, compensated, cut_of, fill_silence, judge, led
 from roundwright.find.stack import Judge, Judged, clearing_for, connected, merge_circles, stacks_of
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
@@ -96,7 +96,7 @@ def _feature(
     clockwise = _clockwise(moves, ring, machine)
     turn = _last_turn(moves, ring)
     verdict = _verdict(name, draft, moves, clockwise, settings, ring_rows)
-    doubt = draft.doubt or _side_doubt(name, verdict)
+    doubt = draft.doubt or _side_doubt(name, verdict) or _surface_doubt(one, verdict.side)
     rows = [row for r in (ring, *draft.clearing) for row in r.rows]
     survives = _survives(one, verdict.side)
     cut: Cut = cut_of(verdict.side, turn, clockwise)
@@ -144,6 +144,15 @@ def _side_doubt(name: str, verdict: Verdict) -> Doubt | None:
     return Doubt("side-unknown", f"{what}; settle it with --side {name}=hole or --side {name}=boss")
 
 
+def _surface_doubt(one: Judged, side: Side) -> Doubt | None:
+    """A side whose surface is not there: other cuts took it, or the cutter is larger than the circle."""
+    if one.edges is None or side not in ("hole", "boss"):
+        return None
+    if side == "boss" and one.ring.radius <= one.reach:
+        return Doubt("not-clean", "the cutter covers the middle of this circle, so no boss is left in it")
+    return _cut_away(one) if _survives(one, side) < QUARTER else None
+
+
 def _clockwise(moves: Moves, ring: Ring, machine: Machine) -> bool:
     spindle = moves.states[int(moves.state[ring.rows[-1]])].spindle
     return machine.clockwise if spindle in (0, 5) else spindle == 3
@@ -169,7 +178,8 @@ def _diameter(one: Judged, side: Side) -> float | None:
     contour = one.edges is not None and one.reach == 0.0
     if side == "groove" or contour:
         return path
-    return path + one.cutter.diameter if side == "hole" else path - one.cutter.diameter
+    size = path + one.cutter.diameter if side == "hole" else path - one.cutter.diameter
+    return size if size > 0 else None
 
 
 def _survives(one: Judged, side: Side) -> float:

@@ -136,7 +136,7 @@ def _runs(pieces: Pieces) -> Iterator[tuple[int, int]]:
     if not len(pieces.row):
         return
     way = np.where(np.abs(pieces.turn) > pieces.noise, np.sign(pieces.turn), 0.0)
-    sharp = np.abs(pieces.turn - pieces.sweep) > _WIDEST + pieces.noise
+    sharp = np.abs(pieces.turn - pieces.sweep) > _WIDEST + pieces.noise + 0.02
     begins = ~pieces.joined | sharp
     index = np.arange(len(way))
     # a piece whose own turning is lost in rounding goes the way of the last one that is not

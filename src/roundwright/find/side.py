@@ -6,17 +6,21 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from math import hypot
 
+import numpy as np
+
 from roundwright.find.feature import Ring
 from roundwright.find.lead import Lead, laps, lead
 from roundwright.find.wall import Edges
 from roundwright.settings import Cut, Settings, Side
-from roundwright.trace.moves import Moves
-from roundwright.units import MICROMETRE
+from roundwright.trace.moves import PLANE_AXES, Moves
+from roundwright.units import GRAIN, MICROMETRE
 
 #: an edge of which less than this share survives is no wall.
 QUARTER = 0.25
 #: a core thinner than this share of the cutter is a sliver, not a boss.
 _SLIVER = 0.1
+#: said of a ring that has no inside left.
+COVERED = "the cutter sweeps the whole inside"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +42,7 @@ def cleared(edges: Edges, ring: Ring, reach: float) -> Witness | None:
     outer, inner = left_over(edges, ring, reach)
     if outer and not inner:
         whole = edges.inner is None or ring.radius - reach < _SLIVER * 2 * reach
-        return Witness(
-            "hole", "the cutter sweeps the whole inside" if whole else "inside cleared by other cuts"
-        )
+        return Witness("hole", COVERED if whole else "inside cleared by other cuts")
     return Witness("boss", "outside cleared by other cuts") if inner and not outer else None
 
 
@@ -64,6 +66,8 @@ def led(
         for step, row in ((-1, first), (1, last)):
             chain = lead(moves, row, step, ring.normal, ring_rows, short)
             side = _far_side(chain, ring, slack) if chain and chain.open_end else None
+            if chain and side and _goes_round(moves, chain, ring, short / 4):
+                continue
             if side:
                 name = "lead-in from" if step < 0 else "lead-out to the"
                 yield Witness(side, f"{name} {'inside' if side == 'hole' else 'outside'}")
@@ -74,6 +78,18 @@ def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
     if abs(distance - ring.radius) <= max(slack, 10 * MICROMETRE):
         return None
     return "hole" if distance < ring.radius else "boss"
+
+
+def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
+    """Whether the chain is another lap rather than a lead: more than half way round, and never far off."""
+    axes = list(PLANE_AXES[ring.normal])
+    rows = list(chain.rows)
+    begin, end = (p[rows][:, axes] * GRAIN - ring.centre for p in (moves.start, moves.end))
+    turned = np.arctan2(begin[:, 0] * end[:, 1] - begin[:, 1] * end[:, 0], (begin * end).sum(axis=1))
+    arc = np.flatnonzero(np.isin(rows, moves.arcs.row))
+    turned[arc] = moves.arcs.sweep[np.searchsorted(moves.arcs.row, np.array(rows)[arc])]
+    off = np.abs(np.hypot(*end.T) - ring.radius)
+    return bool(abs(turned.sum()) > np.pi and off.max() < reach)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,9 @@ from math import hypot
 import numpy as np
 
 from roundwright.find.feature import Ring
+from roundwright.find.kerf import widened_later
 from roundwright.find.ring import SAME_DEPTH, sameness
-from roundwright.find.side import Witness, cleared, left_over
+from roundwright.find.side import COVERED, Witness, cleared, left_over
 from roundwright.find.wall import Cuts, Edges, edges_of, gather_cuts
 from roundwright.settings import Cutter, Machine
 from roundwright.trace.moves import PLANE_NAMES, Moves
@@ -135,8 +136,13 @@ class Judge:
         contour = state.compensation != 40 and self._machine.contour
         reach = 0.0 if contour else cutter.diameter / 2
         gap = max(3 * _tolerance(self._moves, ring), 10 * MICROMETRE)
-        edges = edges_of(self._of(ring.frame, ring.normal), ring, reach, gap)
-        return Judged(ring, cutter, reach, edges, None if contour else cleared(edges, ring, reach))
+        cuts = self._of(ring.frame, ring.normal)
+        edges = edges_of(cuts, ring, reach, gap)
+        witness = None if contour else cleared(edges, ring, reach)
+        if witness and witness.words != COVERED:
+            outwards = witness.side == "boss"
+            witness = None if widened_later(cuts, ring, reach, gap, outwards=outwards) else witness
+        return Judged(ring, cutter, reach, edges, witness)
 
     @property
     def _off_axis(self) -> tuple[str, ...]:

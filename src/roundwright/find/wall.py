@@ -18,7 +18,8 @@ _SAMPLES = 180  # points along an edge
 _ON_PATH = 0.15  # mm: what is nearer belongs to the ring itself, chords included
 _BLOCK = 64  # moves that share one bounding box
 _ANGLES = np.arange(_SAMPLES) * (FULL_TURN / _SAMPLES)
-_AROUND = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
+#: points of the unit circle at which edges are judged.
+AROUND = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -218,7 +219,7 @@ def edges_of(cuts: Cuts, ring: Ring, radius: float, gap: float) -> Edges:
     depth = _own_depth(cuts, own, ring, centre)
 
     def share(at: float) -> float:
-        return 1.0 - float(swept(cuts, others, centre + at * _AROUND, depth).mean())
+        return 1.0 - float(swept(cuts, others, centre + at * AROUND, depth).mean())
 
     inside = ring.radius - radius - gap
     blind = bool(cuts.unknown[others].any()) and _passes(cuts, others[cuts.unknown[others]], ring, radius)
@@ -234,7 +235,7 @@ def _own_depth(
     order = own[np.argsort(cuts.z[own].min(axis=1), kind="stable")]
     turns = np.cumsum(_spans(cuts, order, centre)) / FULL_TURN
     deepest = order[: int(np.searchsorted(turns, 2.0)) + 1]
-    points = centre + ring.radius * _AROUND
+    points = centre + ring.radius * AROUND
     distance, height = _nearest(cuts, deepest, points)
     on_path = distance < _ON_PATH
     depth = np.asarray(np.where(on_path, height, np.inf).min(axis=1))

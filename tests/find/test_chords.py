@@ -1,0 +1,143 @@
+"""Circles written as short straights, and the polygons, ellipses and corners that are none.
+
+6 mm cutter, clockwise spindle, millimetres.
+"""
+
+from math import cos, pi, sin
+
+import pytest
+
+from roundwright.find import find_features
+from roundwright.read import read_program
+from roundwright.settings import Cutter, Machine, Settings
+from roundwright.trace import trace_moves
+
+HEAD = "G21 G90 G17\nM3 S16000\nG0 Z5.0\n"
+SIX = Cutter("six", 6.0, 1)
+
+
+def features(body, **settings):
+    moves = trace_moves(read_program((HEAD + body).encode(), "chords.nc"))
+    return find_features(
+        moves, dict.fromkeys(range(len(moves.sections)), SIX), Machine(), Settings(**settings)
+    )
+
+
+def corners(n, radius, x=0.0, y=0.0, begin=0.0, laps=1.0, squash=1.0):
+    for k in range(int(n * laps) + 1):
+        angle = begin + 2 * pi * k / n
+        yield x + radius * cos(angle), y + squash * radius * sin(angle)
+
+
+def path(points, z=-3.0, drop=0.0, decimals=4):
+    (x, y), *rest = points
+    text = f"G0 X{x:.{decimals}f} Y{y:.{decimals}f}\nG1 Z{z:.2f} F200\n"
+    for k, (x, y) in enumerate(rest, 1):
+        down = f" Z{z - drop * k / len(rest):.4f}" if drop else ""
+        text += f"X{x:.{decimals}f} Y{y:.{decimals}f}{down}\n"
+    return text + "G0 Z5\n"
+
+
+@pytest.mark.parametrize("n", [12, 24, 72, 360])
+@pytest.mark.parametrize("decimals", [3, 4])
+def test_a_circle_of_chords_is_a_hole(n, decimals):
+    (hole,) = features(path(corners(n, 2.5, 40, 30, begin=0.3), decimals=decimals))
+    assert (hole.side, hole.fault, hole.wall.forms) == ("hole", "", ("chords",))
+    assert hole.diameter == pytest.approx(11.0, abs=2 * 10**-decimals)
+    assert hole.wall.centre == pytest.approx((40, 30), abs=10**-decimals)
+    assert (hole.wall.turn, hole.cut, hole.wall.passes) == ("ccw", "climb", 1)
+
+
+def test_a_helix_of_chords_with_a_flat_turn_is_one_hole():
+    down = path(corners(48, 2.5, laps=4), z=0.0, drop=4.0)
+    flat = path(corners(48, 2.5), z=-4.0)
+    (hole,) = features(down + flat)
+    assert (hole.side, hole.wall.z, hole.wall.flat, hole.wall.passes) == ("hole", (0.0, -4.0), True, 5)
+
+
+def test_chords_and_arcs_on_one_circle_are_one_feature():
+    down = path(corners(48, 2.5, laps=4), z=0.0, drop=4.0)
+    flat = "G0 X2.5 Y0\nG1 Z-4 F200\nG3 I-2.5 F600\nG0 Z5\n"
+    (hole,) = features(down + flat)
+    assert hole.wall.forms == ("arc", "chords") and hole.wall.passes == 5
+
+
+def test_a_ring_of_arcs_and_chords_together():
+    half = "G0 X2.5 Y0\nG1 Z-3 F200\nG3 X-2.5 Y0 I-2.5 F600\nG1\n"
+    rest = "".join(f"X{x:.4f} Y{y:.4f}\n" for x, y in list(corners(40, 2.5, begin=pi))[1:21])
+    (hole,) = features(half + rest + "G0 Z5\n")
+    assert hole.wall.forms == ("arc", "chords") and hole.diameter == pytest.approx(11.0, abs=1e-3)
+
+
+def test_clearing_rings_and_leads_of_chords():
+    text = "G0 X0 Y0\nG1 Z-3 F200\n"
+    for radius in (2.0, 4.5, 7.0):
+        text += "".join(f"X{x:.4f} Y{y:.4f}\n" for x, y in corners(90, radius))
+    (hole,) = features(text + "X0 Y0\nG0 Z5\n")
+    assert (hole.side, len(hole.clearing)) == ("hole", 2)
+    assert hole.diameter == pytest.approx(20.0, abs=1e-3)
+
+
+def test_a_lead_in_of_chords_that_turns_the_same_way_is_not_taken_in():
+    lead = [(5.0 + 2 * cos(a), 2 * sin(a)) for a in (-pi / 2 + k * pi / 24 for k in range(12))]
+    ring = list(corners(96, 7.0))
+    body = path([(4.0, -2.0), *lead, *ring])
+    (hole,) = features(body)
+    assert hole.diameter == pytest.approx(20.0, abs=1e-3)
+    assert len(hole.wall.rows) == 96
+    assert hole.side == "hole"
+
+
+@pytest.mark.parametrize("n", range(3, 12))
+def test_polygons_are_no_circles(n):
+    assert features(path(corners(n, 2.5))) == ()
+
+
+def test_chords_that_stand_off_too_far_are_a_polygon():
+    assert features(path(corners(24, 20.0)), side="hole") == ()  # sagitta 0.17 mm
+    assert len(features(path(corners(48, 20.0)), side="hole")) == 1  # 0.04 mm
+
+
+@pytest.mark.parametrize("squash", [0.995, 0.9, 0.5])
+def test_ellipses_are_no_circles(squash):
+    assert features(path(corners(72, 10.0, squash=squash))) == ()
+
+
+def test_spirals_are_no_circles():
+    spiral = [((2 + k / 60) * cos(k * pi / 36), (2 + k / 60) * sin(k * pi / 36)) for k in range(400)]
+    assert features(path(spiral)) == ()
+
+
+def test_rounded_rectangles_and_slots_are_no_circles():
+    points = []
+    for cx, cy, begin in ((20, 10, 0), (-20, 10, pi / 2), (-20, -10, pi), (20, -10, 3 * pi / 2)):
+        points += [(cx + 5 * cos(begin + k * pi / 40), cy + 5 * sin(begin + k * pi / 40)) for k in range(21)]
+    assert features(path([*points, points[0]])) == ()
+
+
+def test_three_quarters_of_chords_do_not_close():
+    assert features(path(list(corners(72, 2.5))[:55])) == ()
+
+
+def test_noise_beyond_the_written_decimals_is_no_circle():
+    rough = [(x + 0.02 * (-1) ** k, y) for k, (x, y) in enumerate(corners(72, 10.0))]
+    assert features(path(rough)) == ()
+
+
+def test_a_kerf_of_chords_with_plunge_on_the_ring_is_unknown():
+    (circle,) = features(path(corners(180, 20.0)))
+    assert (circle.side, circle.fault) == ("unknown", "side-unknown")
+
+
+def test_chords_cut_into_pieces_by_holding_tabs():
+    points = list(corners(120, 2.5))
+    text = "G0 X2.5 Y0\nG1 Z-3 F200\n"
+    for k, (x, y) in enumerate(points[1:], 1):
+        if k in (30, 90):
+            text += "G1 Z-2\n"
+        if k in (36, 96):
+            text += "G1 Z-3\n"
+        text += f"X{x:.4f} Y{y:.4f}\n"
+    (hole,) = features(text + "G0 Z5\n")
+    assert hole.diameter == pytest.approx(11.0, abs=1e-3)
+    assert len(hole.wall.rows) == 120
