@@ -313,3 +313,33 @@ def test_r_form_closes_round_the_joint_centre(body, centre, path):
     found = one(body)
     assert found.wall.centre == pytest.approx(centre, abs=1e-3)
     assert found.wall.radius == pytest.approx(path, abs=1e-3)
+
+
+def test_roughing_of_a_kerf_is_no_boss_though_a_slug_is_left():
+    rough, finish = ring(0, 0, 20, -3), ring(0, 0, 20.2, -3)
+    found = {f.wall.radius: f for f in features(rough + finish)}
+    assert (found[20.2].side, found[20.2].diameter, found[20.2].fault) == ("hole", 46.4, "")
+    assert (found[20.0].side, found[20.0].fault) == ("unknown", "side-unknown")
+
+
+def test_roughing_of_a_disc_is_no_hole_though_waste_is_left():
+    rough, finish = ring(0, 0, 20.2, -3, "G2"), ring(0, 0, 20, -3, "G2")
+    found = {f.wall.radius: f for f in features(rough + finish)}
+    assert (found[20.0].side, found[20.0].diameter, found[20.0].fault) == ("boss", 34.0, "")
+    assert (found[20.2].side, found[20.2].fault) == ("unknown", "side-unknown")
+
+
+def test_finish_that_does_not_close_leaves_its_roughing_without_a_side():
+    stray = "G2 X-20.2 Y0 R20.2\nG2 X0 Y20.2 R20.2\nG2 X20.2 Y0 R20.2\nG2 X0 Y-20.2 R20.2\n"
+    body = "G0 X0 Y-20\nG1 Z-3 F200\nG2 J20 F600\n" + stray + "G0 Z5\n"
+    assert [(f.side, f.fault) for f in features(body)] == [("unknown", "side-unknown")]
+
+
+def test_said_side_whose_surface_is_gone_is_cut_away():
+    body = ring(0, 0, 20, -3) + ring(0, 0, 20.2, -3)
+    assert [f.fault for f in features(body, sides={"C1": "hole"})] == ["cut-away", ""]
+
+
+def test_boss_that_the_cutter_covers_is_none():
+    found = one(ring(0, 0, 2.5, -3), sides={"C1": "boss"})
+    assert (found.fault, found.diameter) == ("not-clean", None)
