@@ -75,7 +75,7 @@ def _set(state: dict, letter: str, value: float) -> None:
         state["absolute"] = value == 90.1
     elif 54 <= value < 60:
         state["frame"] = f"{value:g}"
-    elif value not in (17, 40, 94, 98):
+    elif value not in (17, 40, 93, 94, 98):
         raise ValueError(f"G{value:g} is not read here")
 
 

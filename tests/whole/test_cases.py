@@ -6,13 +6,15 @@ import pytest
 
 import promises
 from cases import Case, all_cases
+from roundwright.pipeline import correct
+from roundwright.settings import Settings
 
 ALL = all_cases()
 #: what at least one case must show being left alone (a code of the contract).
 REASONS = {
     *("no-calibration", "out-of-range", "over-limit", "side-unknown", "tool-unknown", "skipped", "taper"),
     *("thread", "cut-away", "not-clean", "unsupported-mode", "position-unknown", "would-vanish"),
-    *("would-collide", "tool-shape", "looks-corrected"),
+    *("would-collide", "would-cut-air", "tool-shape", "tool-doubtful", "looks-corrected"),
 }
 
 
@@ -34,6 +36,14 @@ def test_a_third_of_the_cases_are_decoys():
 def test_decoys_show_the_reasons():
     shown = {f["reason"] for case in ALL if case.decoy for f in case.expected_listing["features"]}
     assert shown - {None} >= REASONS
+
+
+def test_without_a_table_circles_are_listed_and_stay():
+    case = next(case for case in ALL if case.name == "counterbore")
+    outcome = correct(case.data, "program.nc", None, Settings(diameters={"1": 6.0}))
+    assert [c.reason for c in outcome.plan.corrections] == ["no-table", "no-table"]
+    assert [c.feature.diameter for c in outcome.plan.corrections] == [18.0, 11.0]
+    assert outcome.output == case.data
 
 
 @pytest.fixture

@@ -1,0 +1,16 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+(a control that reads three decimals)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X50.00 Y40.00
+G1 Z-3.00 F300
+G1 X56.974 Y44.024 F1200
+G3 X43.026 Y44.024 R8.052 F1200
+G3 X43.026 Y35.976 R8.052
+G3 X56.974 Y35.976 R8.052
+G3 X56.974 Y44.024 R8.052
+G1 X50.00 Y40.00
+G0 Z5.00
+M30

@@ -1,0 +1,14 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X50 Y40
+G1 Z-3 F300
+G93
+G1 X52.55 F470.588
+G3 X52.55 Y40 I-2.55 F74.8961
+G1 X50 F470.588
+G94
+G0 Z5
+M30

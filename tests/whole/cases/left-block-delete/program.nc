@@ -1,0 +1,11 @@
+(nobody knows whether the switch for the second lap will be on)
+N10 G21 G90 G17
+N20 T1 M6
+N30 M3 S12000
+N40 G0 Z5
+N50 G0 X42.5 Y40
+N60 G1 Z-3 F300
+N70 G3 X42.5 Y40 I-2.5 J0 F1200
+/N80 G3 X42.5 Y40 I-2.5 J0
+N90 G0 Z5
+N100 M30

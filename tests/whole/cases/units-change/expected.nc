@@ -1,0 +1,15 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+G20 G90 G17
+T1 M6
+M3 S12000
+G0 Z.2
+G0 X1.127 Y1
+G1 Z-.1 F10
+G3 X1.127 Y1 I-.127 F40
+G0 Z.2
+G21
+G0 X62.55 Y40
+G1 Z-3 F300
+G3 X62.55 Y40 I-2.55 J0 F1200
+G0 Z5
+M30
