@@ -88,6 +88,11 @@ def test_a_lead_in_of_chords_that_turns_the_same_way_is_not_taken_in():
     assert hole.side == "hole"
 
 
+def test_the_notes_give_the_path_over_corners_and_flats():
+    (hole,) = features(path(corners(24, 2.5)))
+    assert hole.notes == ("chords: path 5.000 over the corners, 4.957 over the flats",)
+
+
 @pytest.mark.parametrize("n", range(3, 12))
 def test_polygons_are_no_circles(n):
     assert features(path(corners(n, 2.5))) == ()

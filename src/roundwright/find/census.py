@@ -13,6 +13,7 @@ from roundwright.find.side import QUARTER, Verdict, Witness, compensated, cut_of
 from roundwright.find.stack import Judge, Judged, clearing_for, connected, merge_circles, stacks_of
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
+from roundwright.units import native
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +114,7 @@ def _feature(
         lines=(int(moves.line[min(rows)]), int(moves.line[max(rows)])),
         fault=doubt.fault if doubt else "",
         why=doubt.why if doubt else "",
-        notes=_notes(ring, survives),
+        notes=_notes(moves, ring, survives),
         survives=survives,
     )
 
@@ -191,8 +192,13 @@ def _survives(one: Judged, side: Side) -> float:
     return inner if side == "boss" else min(one.edges.outer, inner)
 
 
-def _notes(ring: Ring, survives: float) -> tuple[str, ...]:
+def _notes(moves: Moves, ring: Ring, survives: float) -> tuple[str, ...]:
     notes = []
+    if ring.over_flats is not None:
+        inch = moves.states[int(moves.state[ring.rows[0]])].inch
+        flats, corners = (native(2 * r, inch=inch) for r in (ring.over_flats, ring.radius))
+        digits = 4 if inch else 3
+        notes.append(f"chords: path {corners:.{digits}f} over the corners, {flats:.{digits}f} over the flats")
     if 0.0 < survives < 0.995:
         notes.append(f"{survives:.0%} of its wall survives the other cuts")
     if ring.turn == "both":

@@ -275,6 +275,7 @@ def _ring(
         forms=tuple(form for form, which in kinds if which.any()),
         flat=bool(np.abs(spans[bottom].sum()) >= FULL_TURN - max(slack, 1e-6)),
         known=True,
+        over_flats=radius * float(np.cos(np.abs(spans[straight]).max() / 2)) if straight.any() else None,
     )
 
 

@@ -44,6 +44,7 @@ class Ring:
     forms: tuple[Form, ...]
     flat: bool  # the deepest turn is flat
     known: bool  # the position is known
+    over_flats: float | None = None  # radius at the middle of the longest chord, None where there is none
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,6 +91,7 @@ def _joined(a: Ring, b: Ring) -> Ring:
         passes=max(a.passes, b.passes) if shared else a.passes + b.passes,
         forms=tuple(dict.fromkeys((*a.forms, *b.forms))),
         flat=(a if a.z[1] <= b.z[1] + SAME_DEPTH else b).flat,
+        over_flats=min((r for r in (a.over_flats, b.over_flats) if r is not None), default=None),
     )
 
 
