@@ -101,6 +101,20 @@ def test_backups_never_overwrite_older_ones(tmp_path):
     assert (tmp_path / "program.nc.bak3").read_bytes() == b"third"
 
 
+def test_a_failure_in_place_leaves_the_file_and_no_backup(tmp_path, monkeypatch):
+    target = tmp_path / "program.nc"
+    target.write_bytes(b"old")
+
+    def fail(*_: object) -> None:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(os, "replace", fail)
+    with pytest.raises(RoundwrightError, match="input/output error"):
+        streams.rewrite_in_place(target, b"new")
+    assert target.read_bytes() == b"old"
+    assert [p.name for p in tmp_path.iterdir()] == ["program.nc"]
+
+
 @pytest.mark.parametrize("path", ["missing/x.nc", ".", "a\0b"])
 def test_what_cannot_be_read_or_written_is_a_plain_error(path, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)

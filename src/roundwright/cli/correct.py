@@ -188,6 +188,8 @@ def _hand_out(outcome: Outcome, options: dict[str, Any]) -> str:
     if not _is_file(target):
         streams.write_standard_output(outcome.output)
         return ""
-    kept = f"; the program as it was is in {streams.backup(target)}" if options["in_place"] else ""
+    if options["in_place"]:
+        kept = streams.rewrite_in_place(target, outcome.output)
+        return f"Wrote {target}; the program as it was is in {kept}."
     streams.write_atomic(target, outcome.output)
-    return f"Wrote {target}{kept}."
+    return f"Wrote {target}."

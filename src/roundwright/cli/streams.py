@@ -114,6 +114,17 @@ def backup(path: StrPath) -> Path:
         raise FileExistsError(None, "there are 9999 backups already")
 
 
+def rewrite_in_place(path: StrPath, data: bytes) -> Path:
+    """Replace a file's content at once and keep what it held; the backup's path. Raises RoundwrightError."""
+    kept = backup(path)
+    try:
+        write_atomic(path, data)
+    except BaseException:
+        kept.unlink(missing_ok=True)
+        raise
+    return kept
+
+
 def same_file(one: StrPath, other: StrPath) -> bool:
     """Whether two paths lead to the same file, whether or not it exists."""
     try:
