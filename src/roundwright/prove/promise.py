@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from roundwright.errors import ProofError, RoundwrightError
 from roundwright.plan.plan import Plan
 from roundwright.prove.case import Again, Case, broken
@@ -19,7 +21,7 @@ from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.untouched import bytes_untouched
 from roundwright.read import read_program
 from roundwright.settings import ArcCentres
-from roundwright.trace import trace_moves
+from roundwright.trace import ArcFault, Moves, trace_moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +60,7 @@ def prove_program(
     try:
         program = read_program(new, name)
         stamp_line = stamp_line_of(before.program, program, plan.stamp, name)
-        # judged by the input's decimals: what is written more finely must not make the rest look coarse
-        after = replace(trace_moves(program, arc_centres), finest=before.finest)
+        after = as_fine_as(before, trace_moves(program, arc_centres))
         case = Case(name, before, after, plan, again, stamp_line)
         for promise in PROMISES:
             promise.check(case)
@@ -69,3 +70,16 @@ def prove_program(
         line = error.place.line if error.place else None
         what = f"it can no longer be read: {error.what}"
         raise broken("read back", what, name, None if line is None else line - 1) from error
+
+
+def as_fine_as(old: Moves, new: Moves) -> Moves:
+    """The new moves judged by the old program's decimals.
+
+    What is written more finely must not make the rest look coarse: an arc whose radii agree as well as
+    before has no new fault. Whether they do is a promise of its own.
+    """
+    arcs, before = new.arcs, old.arcs
+    if len(arcs.row) == len(before.row):
+        slack = (before.fault == ArcFault.NONE) & (arcs.fault == ArcFault.RADII)
+        arcs = replace(arcs, fault=np.where(slack, ArcFault.NONE, arcs.fault).astype(np.uint8))
+    return replace(new, finest=old.finest, arcs=arcs)
