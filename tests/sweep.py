@@ -1,8 +1,8 @@
 """A plain interpreter of straight and circular moves, and what a cutter's disc sweeps along them.
 
 It shares nothing with the project: it reads the words of a block with one regular expression and keeps
-the modal state in a dict: G0-G3, G17, G20/21, G54-G59, G81, G90/91, G90.1/91.1, P turns, R form.
-Lengths in mm.
+the modal state in a dict: G0-G3, G17, G20/21, G54-G59, G81, G28 and G53 along Z, G90/91, G90.1/91.1,
+P turns, R form. Lengths in mm.
 """
 
 import re
@@ -46,7 +46,8 @@ def cuts_of(text: str) -> list[Cut]:
             _set(state, letter, value)
         given = {letter: value * state["unit"] for letter, value in words if letter in "XYZIJR"}
         turns = next((value for letter, value in words if letter == "P"), 1.0)
-        if not given.keys() & set("XYZIJR"):
+        home = ("G", 28.0) in words or ("G", 53.0) in words  # along Z only, as is usual
+        if home or not given.keys() & set("XYZIJR"):
             continue
         start = tuple(at)
         for k, axis in enumerate("XYZ"):
@@ -75,7 +76,7 @@ def _set(state: dict, letter: str, value: float) -> None:
         state["absolute"] = value == 90.1
     elif 54 <= value < 60:
         state["frame"] = f"{value:g}"
-    elif value not in (17, 40, 93, 94, 98):
+    elif value not in (17, 28, 40, 53, 93, 94, 98):
         raise ValueError(f"G{value:g} is not read here")
 
 

@@ -30,16 +30,12 @@ CORRECTED = [case for case in all_cases() if not case.decoy and case.name not in
 def test_what_the_cutter_leaves_has_the_planned_diameter(case):
     outcome = case.outcome
     cuts = cuts_of(outcome.output.decode())
-    radii = {}
+    radii = {tool.number: tool.diameter / 2 for tool in case.table.tools}
+    radii[0] = radii[1]  # a program without T words
     seen = 0
     for correction in outcome.plan.corrections:
         feature = correction.feature
-        radii[feature.cutter.number or 0] = feature.cutter.diameter / 2
-        radii.setdefault(0, feature.cutter.diameter / 2)
-    radii |= {tool.number: tool.diameter / 2 for tool in case.table.tools if tool.number}
-    for correction in outcome.plan.corrections:
-        feature = correction.feature
-        if feature.side == "groove":
+        if feature.side == "groove" or correction.status != "corrected":
             continue
         inch = any(state.inch for state in outcome.moves.states)
         wall = measure(

@@ -1,4 +1,4 @@
-(no T word: the stop begins a section whose tool nobody names)
+(no T word anywhere, and no default: nobody says what cuts)
 G21 G90 G17
 M3 S12000
 G0 Z5
