@@ -1,7 +1,6 @@
-"""Starts with nothing but Python 3.11: makes a virtual environment, installs, runs the sample or the tests.
+"""The main job from nothing but Python 3.11: installs, lists a sample, writes its corrected program.
 
-    python3 start.py sample     install, list the sample's features, write its corrected program
-    python3 start.py tests      install with the tools of development, run every check
+    python3 samples/start.py
 
 Run inside a virtual environment it uses that one; else it makes, or uses again, the folder .venv.
 """
@@ -12,9 +11,10 @@ import os
 import subprocess
 import sys
 import venv
+from collections.abc import Callable
 from pathlib import Path
 
-HERE = Path(__file__).resolve().parent
+HERE = Path(__file__).resolve().parent.parent
 PROGRAM = Path("samples", "bearing-block.nc")
 TABLE = Path("samples", "shop-router.toml")
 CORRECTED = Path("build", "bearing-block-corrected.nc")
@@ -58,27 +58,15 @@ def sample(interpreter: str) -> bool:
     )
 
 
-def tests(interpreter: str) -> bool:
-    """Style, types, tests; all of them, whatever fails."""
-    install(interpreter, ".[dev]")
-    checks = ("ruff check .", "ruff format --check .", "mypy", "pytest -n 2")
-    went_well = [run(interpreter, "-m", *check.split(), shown=check) for check in checks]
-    return all(went_well)
-
-
-def main() -> int:
-    """Run what is asked for; 0 where all went well."""
-    jobs = {"sample": sample, "tests": tests}
-    if len(sys.argv) != 2 or sys.argv[1] not in jobs:
-        print(__doc__, file=sys.stderr)
-        return 2
+def started(job: Callable[[str], bool]) -> int:
+    """Do a job from the project's folder with its own interpreter; 0 where all went well."""
     os.chdir(HERE)
     try:
-        return 0 if jobs[sys.argv[1]](python()) else 1
+        return 0 if job(python()) else 1
     except subprocess.CalledProcessError as error:
         print(f"This failed: {error.cmd}\nIt needs Python's venv and pip, and the network.", file=sys.stderr)
         return 1
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(started(sample))
