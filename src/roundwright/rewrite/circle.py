@@ -28,7 +28,7 @@ class PlannedArc:
 
     `circle` is one number for all arcs on the same planned circle. `old_start` and `old_end` are counts
     of 1e-8 mm, `old_centre` mm, as read. `aims` are where the plan wants start and end, mm; `mismatch` is
-    how much the radii at start and end differ as read, mm; `major` whether R is negative.
+    how much the radii at start and end differ as read, mm; `major` tells whether R is negative.
     """
 
     row: int
@@ -88,11 +88,9 @@ def _planned_arc(moves: Moves, plan: Plan, row: int, k: int, circle: int) -> Pla
     state = moves.states[int(moves.state[row])]
     axes = PLANE_AXES[state.normal]
     start, end = ((place[axes[0]], place[axes[1]]) for place in _places(moves, row))
-    arcs, sweep, r_form = moves.arcs, float(moves.arcs.sweep[k]), bool(moves.arcs.r_form[k])
+    arcs, r_form = moves.arcs, bool(moves.arcs.r_form[k])
     aims = (_aim(plan.ends, row - 1, start, axes), _aim(plan.ends, row, end, axes))
     u, v = arcs.centre[k].tolist()
-    if r_form:  # its own centre is ill-conditioned as read
-        sweep = swept(plan.arcs[row].centre, *aims, sweep > 0)
     return PlannedArc(
         row=row,
         circle=circle,
@@ -104,7 +102,7 @@ def _planned_arc(moves: Moves, plan: Plan, row: int, k: int, circle: int) -> Pla
         old_centre=(u, v),
         aims=aims,
         ccw=int(moves.motion[row]) == Motion.CCW,
-        sweep=sweep,
+        sweep=float(arcs.sweep[k]),
         closed=start == end,
         mismatch=abs(float(arcs.radius[k] - arcs.radius_end[k])),
         r_form=r_form,

@@ -20,7 +20,7 @@ _OUTWARD = 1e-3
 _ASIDE = 0.05
 #: weight of circles that are no planned wall.
 _LESSER = 0.6
-#: steps that a corner of a steep R form is searched in, each way; and, near an axis, along the other one.
+#: steps that a corner of a steep R form is searched in, each way; then along one axis, and the other.
 _WINDOW, _LONG, _SHORT = 15, 600, 2
 
 Place = tuple[int, int, int]
@@ -210,15 +210,15 @@ def _reach(grid: Grid, arc: PlannedArc, most: int) -> int:
 def _sought(corner: Corner, grid: Grid, arc: PlannedArc, cost: Callable[[Counts], float]) -> Counts:
     """The cheapest corner around the planned one. `cost` is how far its radius is off, in counts.
 
-    Near an axis steps along it change the radius by whole steps, so the other axis is searched further.
+    In some directions steps along an axis change the radius by whole or half steps, so that a square
+    around the corner holds no good one: then each axis is searched further.
     """
     reach = _reach(grid, arc, _WINDOW)
     best = min(_around(corner, grid, (reach, reach)), key=cost)
     enough = arc.tolerance**2 / (4 * arc.target.radius) / scale(corner.inch)
     if cost(best) > enough:
         far, near = _reach(grid, arc, _LONG), min(reach, _SHORT)
-        along = abs(corner.aim[0] - arc.target.centre[0]) > abs(corner.aim[1] - arc.target.centre[1])
-        best = min(_around(corner, grid, (near, far) if along else (far, near)), key=cost)
+        best = min(_around(corner, grid, (near, far)) + _around(corner, grid, (far, near)), key=cost)
     return best
 
 
