@@ -343,3 +343,15 @@ def test_said_side_whose_surface_is_gone_is_cut_away():
 def test_boss_that_the_cutter_covers_is_none():
     found = one(ring(0, 0, 2.5, -3), sides={"C1": "boss"})
     assert (found.fault, found.diameter) == ("not-clean", None)
+
+
+def test_coarsely_written_ring_is_found_beside_finely_written_ones():
+    """Quarters at 20 degrees in two decimals: radii and corners are off by up to 7 µm."""
+    coarse = (
+        "G0 X15.04 Y5.47\nG1 Z-3 F200\nG1 X18.79 Y6.84\nG3 X-6.84 Y18.79 I-18.79 J-6.84\n"
+        "G3 X-18.79 Y-6.84 I6.84 J-18.79\nG3 X6.84 Y-18.79 I18.79 J6.84\nG3 X18.79 Y6.84 I-6.84 J18.79\nG0 Z5\n"
+    )
+    alone = one(coarse)
+    beside = features(coarse + ring(100.0125, 50.0375, 2.50125, -3))
+    assert len(beside) == 2 and beside[0].wall.rows == alone.wall.rows
+    assert (beside[0].side, beside[0].diameter) == (alone.side, pytest.approx(alone.diameter, abs=1e-9))

@@ -217,3 +217,12 @@ def test_inches_are_millimetres_times_25_4(points: list[tuple[int, ...]], arcs: 
 
 def test_ends_are_exact() -> None:
     assert ends(traced("G20 G0 X0.1234567 Y-.3\n")) == [(3.13580018, -7.62, 0.0)]
+
+
+def test_an_arc_keeps_the_slack_of_its_own_decimals_beside_finer_ones() -> None:
+    coarse = "G21 G0 X10.01 Y0\nG3 X0 Y9.99 I-10.01 J0\n"
+    assert not traced(coarse, "incremental").arcs.fault.any()
+    fine = coarse + "G0 X50.00125 Y0\nG3 X50.00125 Y0 I-5.00125 J0\n"
+    assert not traced(fine, "incremental").arcs.fault.any()
+    finely_wrong = fine.replace("I-10.01 J0", "I-10.010 J0.000")
+    assert traced(finely_wrong, "incremental").arcs.fault.tolist() == [ArcFault.RADII, ArcFault.NONE]

@@ -68,11 +68,10 @@ def arc_columns(moves: Moves) -> ArcColumns:
 
     mask = (1 << first) | (1 << second)
     known = (moves.start_known[row] & moves.end_known[row] & mask) == mask
-    tolerances = np.array([sameness(moves, inch=state.inch) for state in moves.states])
-    tolerance = tolerances[state]
     begin, finish = plane(start), plane(end)
     radius = (arcs.radius[sound] + arcs.radius_end[sound]) / 2
     r_form = arcs.r_form[sound]
+    tolerance = _tolerances(moves, sound, state)
     turn = (arcs.sweep[sound] > 0).astype(np.int64)
     frame, section = _by_state(moves, "frame")[state], _by_state(moves, "section")[state]
     kind = (((frame * (len(moves.sections) + 1) + section) * 3 + normal) * 2 + turn) * 2 + known
@@ -90,6 +89,42 @@ def arc_columns(moves: Moves) -> ArcColumns:
         tolerance=tolerance,
         known=known,
     )
+
+
+def _tolerances(moves: Moves, sound: NDArray[np.intp], state: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Sameness of each sound arc, mm: the program's, but coarser for a run of arcs that is written so.
+
+    A program may hold both, as where part of it has been corrected. Few decimals alone prove nothing,
+    zeros may be trimmed; radii at start and end that differ by more than the finest decimals do, and so
+    does R form, which has no second radius to show it.
+    """
+    arcs = moves.arcs
+    inch = np.array([one.inch for one in moves.states])[state]
+    fine = np.array([sameness(moves, inch=one.inch) for one in moves.states])[state]
+    own = 10.0 ** -own_decimals(moves, arcs.row[sound]) * np.where(inch, INCH, 1.0)
+    coarse = np.clip(2 * own, fine, 25 * MICROMETRE)
+    if not len(sound) or (coarse <= fine).all():
+        return fine
+    shown = (np.abs(arcs.radius[sound] - arcs.radius_end[sound]) > fine) | arcs.r_form[sound]
+    apart = np.hypot(*(arcs.centre[sound][1:] - arcs.centre[sound][:-1]).T)
+    follows = (np.diff(arcs.row[sound]) == 1) & (apart <= 4 * np.minimum(coarse[1:], coarse[:-1]))
+    run = np.cumsum(np.concatenate(([True], ~follows))) - 1
+    any_shown = np.bincount(run, weights=shown)[run] > 0
+    return np.where(any_shown, coarse, fine)
+
+
+def own_decimals(moves: Moves, rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Most decimals (k,) of the position and arc words in the block of each row, no more than the finest."""
+    program = moves.program
+    line = moves.line[rows]
+    first, last = program.first_word[line], program.first_word[line + 1]
+    counts = last - first
+    which = np.repeat(first - np.concatenate(([0], np.cumsum(counts)[:-1])), counts) + np.arange(counts.sum())
+    place = np.isin(program.letter[which], np.frombuffer(b"XYZIJKR", dtype=np.uint8))
+    decimals = np.where(place, np.maximum(program.decimals[which], 0), 0)
+    most = np.zeros(len(rows), dtype=np.int64)
+    np.maximum.at(most, np.repeat(np.arange(len(rows)), counts), decimals)
+    return np.minimum(most, moves.finest)
 
 
 def _r_form_wander(

@@ -10,14 +10,13 @@ import numpy as np
 
 from roundwright.find.feature import Ring
 from roundwright.find.kerf import widened_later
+from roundwright.find.near import Near
 from roundwright.find.ring import SAME_DEPTH, sameness
 from roundwright.find.side import COVERED, Witness, cleared, left_over
 from roundwright.find.wall import Cuts, Edges, edges_of, gather_cuts
 from roundwright.settings import Cutter, Machine
 from roundwright.trace.moves import PLANE_NAMES, Moves
 from roundwright.units import MICROMETRE
-
-_CELL = 0.5  # mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +46,18 @@ def merge_circles(rings: Sequence[Ring], moves: Moves) -> list[Ring]:
     Where rings share moves and yet are not one circle, the first one, of whole arcs, is the surer.
     """
     merged: list[Ring] = []
-    by_kind: dict[tuple[int, int, int], list[int]] = {}
+    near = Near()
     owner: dict[int, int] = {}
     for ring in rings:
         kind = (ring.frame, ring.normal, ring.section)
         rivals = {owner[row] for row in ring.rows if row in owner}
-        twin = next(
-            (k for k in by_kind.get(kind, ()) if ring.known and _same_circle(merged[k], ring, moves)), None
-        )
+        places = near(kind, ring.centre) if ring.known else ()
+        twin = next((k for k in places if _same_circle(merged[k], ring, moves)), None)
         if rivals - {twin}:
             continue
         if twin is None:
             twin = len(merged)
-            by_kind.setdefault(kind, []).append(twin)
+            near.add(kind, ring.centre, twin)
             merged.append(ring)
         else:
             merged[twin] = _joined(merged[twin], ring)
@@ -98,22 +96,17 @@ def _joined(a: Ring, b: Ring) -> Ring:
 def stacks_of(rings: Sequence[Ring], moves: Moves) -> list[list[Ring]]:
     """Rings by centre, within a frame and plane; a ring in an unknown position stands alone."""
     stacks: list[list[Ring]] = []
-    cells: dict[tuple[int, int, int, int], list[int]] = {}
+    near = Near()
     for ring in rings:
-        x, y = (int(np.floor(c / _CELL)) for c in ring.centre)
-        near = (
-            k
-            for i in (-1, 0, 1)
-            for j in (-1, 0, 1)
-            for k in cells.get((ring.frame, ring.normal, x + i, y + j), ())
-        )
-        slack = 3 * _tolerance(moves, ring)
-        home = next((k for k in near if ring.known and _apart(stacks[k][0], ring) <= slack), None)
+        kind = (ring.frame, ring.normal)
+        places = near(kind, ring.centre) if ring.known else ()
+        slack = max(3 * _tolerance(moves, ring), 25 * MICROMETRE)
+        home = next((k for k in places if _apart(stacks[k][0], ring) <= slack), None)
         if home is not None:
             stacks[home].append(ring)
             continue
         if ring.known:
-            cells.setdefault((ring.frame, ring.normal, x, y), []).append(len(stacks))
+            near.add(kind, ring.centre, len(stacks))
         stacks.append([ring])
     return stacks
 

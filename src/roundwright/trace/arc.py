@@ -115,16 +115,27 @@ def arc_words(blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, finest: 
         has_radius=has[:, 3],
         radius=radius,
         turns=turns,
-        slack=_slack(inch, finest),
+        slack=_slack(inch, np.minimum(_own_decimals(blocks, arc_of_line, count), finest)),
     )
 
 
-def _slack(inch: Bools, finest: int) -> Floats:
+def _own_decimals(blocks: Blocks, arc_of_line: NDArray[np.int64], count: int) -> NDArray[np.int64]:
+    """Most decimals of each arc's own words: a program may be written finely in one place only."""
+    program = blocks.program
+    most = np.zeros(count, np.int64)
+    for letter in "XYZIJKR":
+        word = blocks.words(letter)
+        arc = arc_of_line[program.line[word]]
+        np.maximum.at(most, arc[arc >= 0], program.decimals[word[arc >= 0]])
+    return most
+
+
+def _slack(inch: Bools, decimals: NDArray[np.int64]) -> Floats:
     """How much the radii at start and end of an arc may differ, mm.
 
-    Two units of the finest decimal in each axis, within limits.
+    Two units of the finest decimal that it is written to in each axis, within limits.
     """
-    unit = np.where(inch, INCH, 1.0) * 10.0**-finest
+    unit = np.where(inch, INCH, 1.0) * 10.0 ** -decimals.astype(np.float64)
     coarsest, least = (
         np.where(inch, _COARSEST[1], _COARSEST[0]),
         np.where(inch, _LEAST_SLACK[1], _LEAST_SLACK[0]),
