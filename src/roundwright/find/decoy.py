@@ -49,8 +49,12 @@ def _mode(moves: Moves, machine: Machine, one: Judged) -> Doubt | None:
 
 def _clean(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
     """Three arcs in a row that each go far more than half way round: most likely the wrong way round."""
-    sweeps = dict(zip(moves.arcs.row.tolist(), moves.arcs.sweep.tolist(), strict=True))
-    long = [row for row in one.ring.rows if _LONG_WAY < abs(sweeps.get(row, 0.0)) < 2 * np.pi - 1e-3]
+    rows, arcs = np.array(one.ring.rows), moves.arcs
+    if not len(arcs.row):
+        return None
+    arc = np.minimum(np.searchsorted(arcs.row, rows), len(arcs.row) - 1)
+    sweep = np.where(arcs.row[arc] == rows, np.abs(arcs.sweep[arc]), 0.0)
+    long = rows[(sweep > _LONG_WAY) & (sweep < 2 * np.pi - 1e-3)].tolist()
     if any(b == a + 1 and c == b + 1 for a, b, c in zip(long, long[1:], long[2:], strict=False)):
         return Doubt(
             "not-clean",

@@ -6,7 +6,7 @@ import numpy as np
 
 from roundwright.find.feature import Ring
 from roundwright.find.side import QUARTER
-from roundwright.find.wall import AROUND, Cuts, near, swept
+from roundwright.find.wall import AROUND, Cuts, cuts_of, near, swept
 
 #: how far beyond the edge material is looked for, in cutter radii.
 _BEYOND = (0.25, 0.5, 0.75, 1.0)
@@ -19,7 +19,7 @@ def widened_later(cuts: Cuts, ring: Ring, reach: float, gap: float, *, outwards:
     that of a slug or of the waste round a disc: it tells no side. Lengths in mm.
     """
     others = near(cuts, ring.centre, ring.radius + 2 * reach + gap)
-    others = others[~np.isin(cuts.row[others], np.array(ring.rows))]
+    others = np.setdiff1d(others, cuts_of(cuts, ring), assume_unique=True)
     earlier = others[cuts.row[others] < ring.rows[-1]]
     depth = np.full(len(AROUND), ring.z[1])
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
@@ -12,13 +11,13 @@ from numpy.typing import NDArray
 
 from roundwright.find.feature import Form, Ring, Turn
 from roundwright.find.fit import geometric_circle
+from roundwright.find.near import Near
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, INCH, MICROMETRE
 
 FULL_TURN = 2 * np.pi
 #: depths closer than this are one depth (mm).
 SAME_DEPTH = 10 * MICROMETRE
-_CELL = 0.5  # mm, of the grid that brings pieces of one circle together
 
 
 def sameness(moves: Moves, *, inch: bool) -> float:
@@ -183,18 +182,16 @@ def _split(arcs: ArcColumns, run: NDArray[np.intp]) -> Iterator[NDArray[np.intp]
 
 def _gathered(arcs: ArcColumns, runs: list[NDArray[np.intp]]) -> list[NDArray[np.intp]]:
     """Runs on one circle brought together, wherever in the program they stand."""
-    cells: dict[tuple[int, int, int], list[int]] = defaultdict(list)
+    near = Near()
     groups: list[list[NDArray[np.intp]]] = []
     for run in runs:
         best = int(run[np.argmin(arcs.wander[run])])
         kind = int(arcs.kind[best])
-        x, y = (int(v) for v in np.floor(arcs.centre[best] / _CELL))
-        home = None
-        if arcs.known[best]:
-            near = (g for i in (-1, 0, 1) for j in (-1, 0, 1) for g in cells.get((kind, x + i, y + j), ()))
-            home = next((g for g in near if _on_one_circle(arcs, best, int(groups[g][0][0]))), None)
+        centre = (float(arcs.centre[best, 0]), float(arcs.centre[best, 1]))
+        places = near(kind, centre) if arcs.known[best] else ()
+        home = next((g for g in places if _on_one_circle(arcs, best, int(groups[g][0][0]))), None)
         if home is None:
-            cells[kind, x, y].append(len(groups))
+            near.add(kind, centre, len(groups))
             groups.append([run])
         else:
             groups[home].append(run)

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import hypot
-
-import numpy as np
+from math import hypot, inf
 
 from roundwright.find.feature import Ring
 from roundwright.find.kerf import widened_later
@@ -170,12 +168,12 @@ def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:
 def connected(judged: Sequence[Judged]) -> list[list[Judged]]:
     """Rings of one stack whose swept bands overlap, chained together."""
     groups: list[list[Judged]] = []
-    top = -np.inf
+    top = -inf
     for one in sorted(judged, key=lambda j: j.band):
         if groups and one.band[0] <= top:
             groups[-1].append(one)
         else:
             groups.append([one])
-            top = -np.inf
+            top = -inf
         top = max(top, one.band[1])
     return groups

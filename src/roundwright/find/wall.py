@@ -211,10 +211,8 @@ def edges_of(cuts: Cuts, ring: Ring, radius: float, gap: float) -> Edges:
 
     An edge is wall where the strip just beyond it is never swept as deep by any other cutting move.
     """
-    mine = np.isin(cuts.row, np.array(ring.rows))
-    own = np.flatnonzero(mine)
-    others = near(cuts, ring.centre, ring.radius + radius + gap)
-    others = others[~mine[others]]
+    own = cuts_of(cuts, ring)
+    others = np.setdiff1d(near(cuts, ring.centre, ring.radius + radius + gap), own, assume_unique=True)
     centre = np.array(ring.centre)
     depth = _own_depth(cuts, own, ring, centre)
 
@@ -226,6 +224,11 @@ def edges_of(cuts: Cuts, ring: Ring, radius: float, gap: float) -> Edges:
     return Edges(
         outer=share(ring.radius + radius + gap), inner=share(inside) if inside > 0 else None, blind=blind
     )
+
+
+def cuts_of(cuts: Cuts, ring: Ring) -> NDArray[np.intp]:
+    """Indices of a ring's own cuts."""
+    return np.searchsorted(cuts.row, np.array(ring.rows))
 
 
 def _own_depth(
