@@ -86,14 +86,16 @@ class Writer:
             return 0
         start, end = moves.start[row].tolist(), moves.end[row - 1].tolist()
         moved = start != end and any(o and a != b for o, a, b in zip(self._offset, start, end, strict=True))
-        if moved or self._state(row).frame != self._state(row - 1).frame:
+        frame = self._state(row).frame
+        shifted = frame != self._state(row - 1).frame and "+" in moves.frames[frame]
+        if moved or shifted:
             raise words.refuse("a datum is set before the path has left the circle")
         return int(moves.end_known[row - 1]) & ~int(moves.start_known[row])
 
     def _pass(self, row: int, words: BlockWords, lost: int) -> None:
         """A block that may not be changed: its own absolute words or its going home end a displacement."""
         moves = self.moves
-        if row in self.planned:
+        if row in self.planned and not self._carried(row):
             raise words.refuse("it would have to change, and is no plain move")
         if not self.displaced:
             return
@@ -113,6 +115,16 @@ class Writer:
                 raise words.refuse("the displaced path meets a block that may not be changed")
             offset[axis] = 0 if leaves else offset[axis]
         self._offset = (offset[0], offset[1], offset[2])
+
+    def _carried(self, row: int) -> bool:
+        """Whether the plan wants no more than that the displacement lasts through this row."""
+        place = self.solution.places.get(row)
+        old = self.moves.end[row].tolist()
+        return (
+            place is not None
+            and row not in self.solution.planned
+            and all(new - was == offset for new, was, offset in zip(place, old, self._offset, strict=True))
+        )
 
     def _move(self, row: int, words: BlockWords, lost: int) -> None:
         """Write a plain move's end, centre or radius, and time."""
