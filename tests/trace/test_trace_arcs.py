@@ -226,3 +226,11 @@ def test_an_arc_keeps_the_slack_of_its_own_decimals_beside_finer_ones() -> None:
     assert not traced(fine, "incremental").arcs.fault.any()
     finely_wrong = fine.replace("I-10.01 J0", "I-10.010 J0.000")
     assert traced(finely_wrong, "incremental").arcs.fault.tolist() == [ArcFault.RADII, ArcFault.NONE]
+
+
+def test_an_arc_that_misses_the_announced_reading_narrowly_contradicts_nothing() -> None:
+    """Its radii differ by 0.001 in as increments; as absolute centre they happen to agree."""
+    sure = "G20 G0 X6.641 Y-0.1\nG3 X4.18 Y1.321 I-1.641 J0\nG3 X4.18 Y-1.521 I0.82 J-1.421\n"
+    moves = traced(sure + "G0 X15.3740 Y15.5136\nG3 X15.2040 Y15.6826 I-0.1700 J0\n")
+    assert "from the start" in moves.arc_centres
+    assert moves.arcs.fault.tolist() == [ArcFault.NONE, ArcFault.NONE, ArcFault.RADII]

@@ -193,7 +193,10 @@ def _blanked(
 
 
 def _witness(words: ArcWords, at: NDArray[np.int64], line: NDArray[np.int64]) -> Witness:
-    """Which readings of I J K make the radii of these arcs agree."""
+    """Which readings of I J K make the radii of these arcs agree.
+
+    An arc that the other reading misses only narrowly speaks for neither alone: its rounding may be coarse.
+    """
     step, offset, slack = words.step[at], words.offset[at], words.slack[at]
     sure = words.step_known[at].all(axis=1)
     placed = sure & words.start_known[at].all(axis=1)
@@ -202,7 +205,14 @@ def _witness(words: ArcWords, at: NDArray[np.int64], line: NDArray[np.int64]) ->
     signs = [_agree(offset * sign, step, slack) for sign in ((1, -1), (-1, 1), (-1, -1))]
     plain = (offset >= 0).all(axis=1)
     unsigned = sure & plain & np.logical_or.reduce(signs) & ~incremental & ~absolute
-    return Witness(line[at], incremental, absolute, unsigned)
+    nearly = sure & _agree(offset, step, 4 * slack)
+    nearly_absolute = placed & _agree(offset - words.start[at], step, 4 * slack)
+    return Witness(
+        line[at],
+        incremental=incremental & (absolute | ~nearly_absolute),
+        absolute=absolute & (incremental | ~nearly),
+        unsigned=unsigned,
+    )
 
 
 def _agree(from_start: Floats, step: Floats, slack: Floats) -> Bools:
