@@ -5,6 +5,7 @@ The shop of the scenario makes a bearing-block panel: a bore that is corrected, 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -134,9 +135,15 @@ def row_of(moves: Moves, line: int) -> int:
 
 
 def _measured(feature: Feature, moves: Moves) -> Feature:
-    arc = np.searchsorted(moves.arcs.row, feature.wall.rows)
-    radius = float(moves.arcs.radius[arc].mean())
-    centre = moves.arcs.centre[arc].mean(axis=0)
+    rows = list(feature.wall.rows)
+    arc = np.searchsorted(moves.arcs.row, rows)
+    if len(moves.arcs.row):
+        radius = float(moves.arcs.radius[arc].mean())
+        centre = moves.arcs.centre[arc].mean(axis=0)
+    else:
+        corners = moves.end[rows][:, :2] * 1e-8
+        centre = corners.mean(axis=0)
+        radius = float(np.hypot(*(corners - centre).T).mean())
     wall = replace(feature.wall, radius=radius, centre=(float(centre[0]), float(centre[1])))
     assert feature.cutter is not None
     return replace(feature, wall=wall, diameter=2 * radius + feature.cutter.diameter)
@@ -280,4 +287,30 @@ MARKED = Pair(
     stamp="corrected @ (5/8 in) for Joe's mill",
 )
 
-PAIRS = (PANEL, INCH_HALVES, INCREMENTAL, ADDED, TIMED, MARKED)
+
+def _chords(radius: float) -> bytes:
+    corners = [
+        (50 + radius * math.cos(k * math.pi / 12), 40 + radius * math.sin(k * math.pi / 12))
+        for k in range(25)
+    ]
+    path = b"".join(b"X%.3f Y%.3f\n" % corner for corner in corners[1:])
+    return b"G21 G90 G17\nM3 S9000\nG0 X50. Y40. Z5.\nG1 Z-3. F400\nX%.3f\n%sX50. Y40.\nG0 Z5.\nM30\n" % (
+        corners[0][0],
+        path,
+    )
+
+
+#: a bore in 24 chords.
+CHORDS = Pair(
+    "chords.nc",
+    _chords(7.0),
+    _chords(7.05),
+    walls={"C1": (tuple(range(6, 30)), (50.0, 40.0), 7.0)},
+    growth=0.05,
+    ends={
+        5 + k: (50 + 7.05 * math.cos(k * math.pi / 12), 40 + 7.05 * math.sin(k * math.pi / 12), -3.0)
+        for k in range(25)
+    },
+)
+
+PAIRS = (PANEL, INCH_HALVES, INCREMENTAL, ADDED, TIMED, MARKED, CHORDS)

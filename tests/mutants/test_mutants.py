@@ -8,6 +8,7 @@ import pytest
 
 from proof_pairs import (
     ADDED,
+    CHORDS,
     INCH_HALVES,
     INCREMENTAL,
     MARKED,
@@ -130,6 +131,9 @@ PLACED: tuple[tuple[str, Pair, int, bytes, bytes], ...] = (
     ("added word, blank inside", ADDED, 8, b"x53.000", b"x53. 000"),
     ("added word not needed", ADDED, 7, b"g3 i", b"g3 x53.030 i"),
     ("full circle turned into an arc", ADDED, 7, b"g3 i", b"g3 x53.029 i"),
+    ("chords: one corner as before", CHORDS, 10, b"X51.825 Y46.810", b"X51.812 Y46.761"),
+    ("chords: one corner off", CHORDS, 10, b"Y46.810", b"Y46.813"),
+    ("chords: two axes swapped", CHORDS, 7, b"X56.105 Y43.525", b"X43.525 Y56.106"),
     ("checksum", TIMED, 7, b"*", b"*1"),
     ("checksum lost", TIMED, 7, b"*", b" ;"),
     ("line number", TIMED, 7, b"N7", b"N9"),

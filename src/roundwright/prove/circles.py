@@ -57,7 +57,10 @@ def walls_of(corrections: tuple[Correction, ...]) -> Walls:
 
 
 def corrected_walls(case: Case) -> None:
-    """Every arc of a corrected wall keeps its centre and plane and has the planned radius."""
+    """Every arc of a corrected wall keeps its centre and plane and has the planned radius.
+
+    Its ends, and so the corners of chords, lie on the planned circle.
+    """
     promise = "the planned circles"
     done = tuple(c for c in case.plan.corrections if c.status == "corrected")
     walls = walls_of(done)
@@ -84,16 +87,9 @@ def corrected_walls(case: Case) -> None:
     # an R word's centre is as sure as the rounding of its ends lets it be, in the input too
     most = np.where(r_form_at(case.new, walls.row), np.maximum(allowed + half, was_off), allowed + half)
     demand(off <= most + NOISE, "distance of its centre from the ring's, at most", most, off)
-    for what, old, new in zip(
-        ("start", "end"), corners(case.old, walls), corners(case.new, walls), strict=True
-    ):
-        planned = np.where(is_arc, walls.planned, old + walls.planned - walls.radius)
-        demand(
-            np.abs(new - planned) <= allowed + half + NOISE,
-            f"distance of its {what} from the centre",
-            planned,
-            new,
-        )
+    for what, found in zip(("start", "end"), corners(case.new, walls), strict=True):
+        holds = np.abs(found - walls.planned) <= allowed + half + NOISE
+        demand(holds, f"distance of its {what} from the centre", walls.planned, found)
 
 
 def walls_left_alone(case: Case) -> None:
