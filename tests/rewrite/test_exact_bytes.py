@@ -215,6 +215,12 @@ def test_inverse_time_that_is_taken_over_is_refused():
     ("block", "why"),
     [
         ("G4 X1.5\nG28 Z0", None),
+        ("G91 G28 X0 Y0\nG90", None),
+        ("G53 G0 Z0", None),
+        ("M6\nG0 Z9", None),
+        ("G55\nG0 Z9", None),
+        ("G55\nG91\nG0 Z1\nX3\nG90", "place is lost"),
+        ("M6\nG91\nG0 X3\nG90", "place is lost"),
         ("G92 X0 Y0", "datum"),
         ("G10 L20 P1 X0 Y0", "datum"),
         ("G52 X1", "datum"),

@@ -48,6 +48,7 @@ class Writer:
         self.changed: set[int] = set()
         self.origin = 0
         self._offset = _STILL  # written place less the program's, counts of 1e-8 mm
+        self._lost = 0  # bits of the axes whose place was lost while displaced
 
     @property
     def displaced(self) -> bool:
@@ -63,11 +64,11 @@ class Writer:
         if row in self.planned:
             self.origin = row
         words = BlockWords(moves.program, int(moves.line[row]), row, self.habit)
-        lost = self._joint(row, words)
+        self._lost |= self._joint(row, words)
         if int(moves.motion[row]) not in _PLAIN:
-            self._pass(row, words, lost)
+            self._pass(row, words)
             return []
-        self._move(row, words, lost)
+        self._move(row, words)
         edits = words.finished()
         if edits:
             self.changed.add(row)
@@ -92,7 +93,7 @@ class Writer:
             raise words.refuse("a datum is set before the path has left the circle")
         return int(moves.end_known[row - 1]) & ~int(moves.start_known[row])
 
-    def _pass(self, row: int, words: BlockWords, lost: int) -> None:
+    def _pass(self, row: int, words: BlockWords) -> None:
         """A block that may not be changed: its own absolute words or its going home end a displacement."""
         moves = self.moves
         if row in self.planned and not self._carried(row):
@@ -107,14 +108,14 @@ class Writer:
             named, sure = words.value(letter) is not None, bool(known >> axis & 1)
             if home:
                 leaves = not sure and (named or not any(words.value(other) is not None for other in _AXES))
-                stuck = not leaves and bool(lost >> axis & 1)
+                stuck = not leaves and bool(self._lost >> axis & 1)
             else:
                 leaves = named and sure and not self._state(row).incremental
                 stuck = not leaves
             if stuck:
                 raise words.refuse("the displaced path meets a block that may not be changed")
             offset[axis] = 0 if leaves else offset[axis]
-        self._offset = (offset[0], offset[1], offset[2])
+        self._keep(offset)
 
     def _carried(self, row: int) -> bool:
         """Whether the plan wants no more than that the displacement lasts through this row."""
@@ -126,7 +127,7 @@ class Writer:
             and all(new - was == offset for new, was, offset in zip(place, old, self._offset, strict=True))
         )
 
-    def _move(self, row: int, words: BlockWords, lost: int) -> None:
+    def _move(self, row: int, words: BlockWords) -> None:
         """Write a plain move's end, centre or radius, and time."""
         moves, state = self.moves, self._state(row)
         old_start, old_end = moves.start[row].tolist(), moves.end[row].tolist()
@@ -138,9 +139,11 @@ class Writer:
             was, now = (old_start[axis], old_end[axis]), (start[axis], end[axis])
             if was == now:
                 continue
-            if lost >> axis & 1 and (state.incremental or words.value(letter) is None):
-                raise words.refuse("the place is lost before the path has left the circle")
-            if state.incremental:
+            if self._lost >> axis & 1 and (state.incremental or words.value(letter) is None):
+                if state.incremental or row in self.solution.places:
+                    raise words.refuse("the place is lost before the path has left the circle")
+                end[axis] = start[axis]  # stays displaced until a word says where it is
+            elif state.incremental:
                 self._say_step(words, letter, was, now, state.inch)
             else:
                 self._say_place(row, words, letter, was, now)
@@ -151,7 +154,13 @@ class Writer:
             raise words.refuse("an arc that is not planned would have to change")
         if state.feed_mode == 93 and int(moves.motion[row]) != _RAPID:
             self._time(row, words, start, end)
-        self._offset = (end[0] - old_end[0], end[1] - old_end[1], end[2] - old_end[2])
+        self._keep([new - old for new, old in zip(end, old_end, strict=True)])
+
+    def _keep(self, offset: list[int]) -> None:
+        self._offset = (offset[0], offset[1], offset[2])
+        for axis in range(3):
+            if not offset[axis]:
+                self._lost &= ~(1 << axis)
 
     def _number(self, native: int, inch: bool, *, exact: bool = False) -> Number:
         return Number(native, self.fineness.of(inch), self.fineness.exact if exact else self.fineness.most)
