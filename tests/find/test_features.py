@@ -306,8 +306,15 @@ def test_wall_is_judged_across_tools():
             (0, 0),
             3.81,
         ),
+        # halves that close each other say better where the centre is than the short piece behind them
+        (
+            "G0 X14.751 Y0.178\nG1 Z-3 F200\nG3 X16.521 R0.885\nG3 X14.751 R0.885\n"
+            "G3 X15.031 Y-0.469 R0.885\nG0 Z5\n",
+            (15.636, 0.178),
+            0.885,
+        ),
     ],
-    ids=["halves", "unequal", "nearly halves"],
+    ids=["halves", "unequal", "nearly halves", "halves and a piece"],
 )
 def test_r_form_closes_round_the_joint_centre(body, centre, path):
     found = one(body)

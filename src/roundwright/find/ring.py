@@ -240,23 +240,26 @@ def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | N
 def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[np.float64], float]:
     """One circle for all: the mean of the written centres, each as sure as its form leaves it.
 
-    Where only R-form semicircles speak, whose own centres mean nothing, their ends do.
+    R-form semicircles that close each other say best where it is: half way between their ends, though
+    their own centres mean nothing. Where only loose R-form arcs speak otherwise, their ends do.
     """
     tolerance = arcs.tolerance[members[0]]
     ends = np.concatenate([arcs.start[members], arcs.end[members]])
     wander = arcs.wander[members]
-    middle = (arcs.start[members[0]] + arcs.end[members[0]]) / 2
-    if wander.min() > 4 * tolerance and len(np.unique(np.round(ends / (2 * tolerance)), axis=0)) > 2:
+    middles = (arcs.start[members] + arcs.end[members]) / 2
+    loose = wander > 4 * tolerance
+    halves = loose & (np.hypot(*(arcs.centre[members] - middles).T) <= wander)
+    if halves.sum() > 1 and _astride((arcs.centre[members] - middles)[halves]):
+        centre = middles[halves].mean(axis=0)
+    elif loose.all() and len(np.unique(np.round(ends / (2 * tolerance)), axis=0)) > 2:
         centre = np.array(geometric_circle(ends)[:2])
-    elif wander.min() > 4 * tolerance and _astride(arcs.centre[members] - middle):
-        centre = middle
     else:
         centre = np.average(arcs.centre[members], axis=0, weights=wander**-2.0)
     return centre, float(np.hypot(*(ends - centre).T).mean())
 
 
 def _astride(offsets: NDArray[np.float64]) -> bool:
-    """Whether centres stand on both sides of the chord's middle: semicircles, whose R was rounded up."""
+    """Whether centres stand on both sides of their chords' middles: semicircles, whose R was rounded up."""
     along = offsets @ offsets[np.argmax((offsets**2).sum(axis=1))]
     return bool(along.min() <= 0)
 
