@@ -68,8 +68,8 @@ def test_the_strict_reasons_are_reasons_and_the_readme_lists_them():
 def test_ci_runs_exactly_the_readme_s_test_command():
     script = (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
     assert "python3 tests/run.py" in script
-    assert re.search(r"^ *python3 start\.py tests$", README, re.MULTILINE)
-    assert re.search(r"^ *python3 start\.py sample$", README, re.MULTILINE)
+    assert re.search(r"^ *python3 tests/run\.py$", README, re.MULTILINE)
+    assert re.search(r"^ *python3 samples/start\.py$", README, re.MULTILINE)
 
 
 def test_changes_are_the_last_section():

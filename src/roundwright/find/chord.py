@@ -257,11 +257,6 @@ def _ring(
     z = pieces.z[part]
     level = np.abs(z[:, 0] - z[:, 1]) <= SAME_DEPTH
     bottom = level & (z[:, 0] <= z.min() + SAME_DEPTH)
-    kinds: tuple[tuple[Form, NDArray[np.bool_]], ...] = (
-        ("helix", ~straight & ~level),
-        ("arc", ~straight & level),
-        ("chords", straight),
-    )
     return Ring(
         rows=tuple(int(row) for row in pieces.row[part]),
         centre=(float(centre[0]), float(centre[1])),
@@ -272,11 +267,20 @@ def _ring(
         frame=state.frame,
         section=state.section,
         passes=int(np.abs(spans.sum()) / FULL_TURN + 0.01),
-        forms=tuple(form for form, which in kinds if which.any()),
+        forms=_forms(straight, level),
         flat=bool(np.abs(spans[bottom].sum()) >= FULL_TURN - max(slack, 1e-6)),
         known=True,
         over_flats=radius * float(np.cos(np.abs(spans[straight]).max() / 2)) if straight.any() else None,
     )
+
+
+def _forms(straight: NDArray[np.bool_], level: NDArray[np.bool_]) -> tuple[Form, ...]:
+    kinds: tuple[tuple[Form, NDArray[np.bool_]], ...] = (
+        ("helix", ~straight & ~level),
+        ("arc", ~straight & level),
+        ("chords", straight),
+    )
+    return tuple(form for form, which in kinds if which.any())
 
 
 def _fine(chords: NDArray[np.float64], radius: float, sagitta: float, only: bool) -> bool:

@@ -64,11 +64,12 @@ class Aim:
 
 def clashes(before: Sequence[Feature], after: Sequence[Feature], aims: Sequence[Aim]) -> list[Obstacle]:
     """Compare the features found on the displaced path with those found before."""
-    found = {feature.wall.rows: feature for feature in after}
+    # a closing pass is sure to be found again; a lead that comes down beside the ring may join it or leave
+    found = {row: feature for feature in after for row in feature.wall.rows}
     planned = {aim.feature.id: aim for aim in aims}
     obstacles: list[Obstacle] = []
     for old in before:
-        new = found.get(old.wall.rows)
+        new = found.get(old.wall.rows[-1])
         if old.id in planned:
             obstacles += _kept(planned[old.id], new)
         elif old.fault == "" and (new is None or new.survives < old.survives - _LOST_SHARE):

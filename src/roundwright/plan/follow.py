@@ -1,0 +1,226 @@
+"""How the path between two rings follows them: which moves travel along, and which take up the difference."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from roundwright.find.lead import LONGEST_LEAD, moves_in_plane
+from roundwright.plan.plan import Reason
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
+from roundwright.units import GRAIN, PER_UNIT
+
+Vector = tuple[float, float, float]
+STILL: Vector = (0.0, 0.0, 0.0)
+
+#: How a move can follow. upright, straight, arc and rapid can be edited; away goes to a place of its own
+#: from wherever it starts (home, a drilled hole, another work offset), but its end cannot be edited;
+#: blocked can neither; datum counts in a frame that was set from a position.
+Kind = Literal["upright", "straight", "arc", "rapid", "away", "blocked", "datum"]
+_CUTS = ("straight", "arc")
+#: an arc that goes round farther than this runs on its own way, as the turns of a spiral do.
+_SPIRAL = np.radians(150.0)
+
+
+class Blocked(Exception):
+    """The path between two rings cannot follow; carries the reason and the sentence."""
+
+    def __init__(self, reason: Reason, why: str) -> None:
+        super().__init__(why)
+        self.reason: Reason = reason
+        self.why = why
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """A point of the path (the end of row `row`) that a ring holds, and its displacement.
+
+    `feature` is empty where the ring stays. A chain beside it is a lead while it has few moves or is
+    not longer than `short` mm.
+    """
+
+    row: int
+    vector: Vector
+    feature: str
+    normal: int
+    frame: int
+    short: float = 0.0
+
+    @property
+    def moves(self) -> bool:
+        """Whether the point is displaced."""
+        return self.vector != STILL
+
+
+def same(a: Vector, b: Vector) -> bool:
+    """Whether two displacements are one."""
+    return max(abs(p - q) for p, q in zip(a, b, strict=True)) < 1e-6
+
+
+def follow(
+    moves: Moves, rows: Sequence[int], left: Anchor | None, right: Anchor | None
+) -> tuple[dict[int, Vector], list[int]]:
+    """Displacements of the ends between two held points, and the rows that take up the difference.
+
+    `left` and `right` are None at the program's ends. Raises Blocked where a move in the way cannot be
+    edited or read.
+    """
+    if not rows:
+        return {}, []
+    if left and right and _is_link(moves, rows, left, right):
+        return _link(moves, rows, left, right)
+    leave, enter = -1, len(rows)
+    vectors: dict[int, Vector] = {}
+    if left and left.moves:
+        leave = _taken_up(moves, rows, left, ("rapid", "straight", "away"))
+        vectors.update(dict.fromkeys(rows[:leave], left.vector))
+    if right and right.moves:
+        enter = len(rows) - 1 - _taken_up(moves, rows[::-1], right, ("rapid", "straight"))
+        vectors.update(dict.fromkeys(rows[max(enter, 0) : -1], right.vector))
+    if right:
+        vectors.pop(rows[-1], None)  # the next ring holds it
+    meet = leave > enter or (leave == len(rows) and right) or (enter == -1 and left)
+    if meet and not same(left.vector if left else STILL, right.vector if right else STILL):
+        raise Blocked("would-collide", "no move between two circles can take up their difference")
+    return vectors, [rows[k] for k in (leave, enter) if 0 <= k < len(rows)]
+
+
+def _kind(moves: Moves, row: int, anchor: Anchor) -> Kind:
+    first, second = PLANE_AXES[anchor.normal]
+    mask = (1 << first) | (1 << second)
+    motion = int(moves.motion[row])
+    frame = moves.states[int(moves.state[row])].frame
+    if frame != anchor.frame:
+        return "datum" if "+" in moves.frames[frame] else "away"
+    if motion == Motion.OTHER and not _goes_home(moves, row):
+        return "blocked"
+    if (int(moves.end_known[row]) & mask) != mask or motion == Motion.CYCLE:
+        return "away"
+    if not moves_in_plane(moves, row, anchor.normal):
+        return "upright"
+    if motion == Motion.OTHER:
+        return "blocked"
+    if motion == Motion.RAPID:
+        return "rapid"
+    if motion == Motion.LINE:
+        return "straight"
+    return "arc" if moves.arcs.fault[_arc(moves, row)] == ArcFault.NONE else "blocked"
+
+
+def _goes_home(moves: Moves, row: int) -> bool:
+    """Whether the block goes home or to machine coordinates (G28, G30, G53): from anywhere to one place."""
+    program = moves.program
+    words = program.words_of(int(moves.line[row]))
+    return any(program.letter[w] == ord("G") and program.value[w] // PER_UNIT in (28, 30, 53) for w in words)
+
+
+def _arc(moves: Moves, row: int) -> int:
+    return int(np.searchsorted(moves.arcs.row, row))
+
+
+def _length(moves: Moves, row: int, normal: int) -> float:
+    """How far the move goes in the plane, mm."""
+    axes = list(PLANE_AXES[normal])
+    return float(np.hypot(*((moves.end[row] - moves.start[row])[axes] * GRAIN)))
+
+
+def _taken_up(moves: Moves, rows: Sequence[int], anchor: Anchor, able: Sequence[Kind]) -> int:
+    """Index of the move, from the ring outwards, that takes up the difference; len(rows) where none does.
+
+    In a lead that is the outermost straight. Where there is none, plunge and rapid travel too and the
+    first move beyond that goes anywhere in the plane takes it up. In a spiral, and where no plunge can
+    travel, the arc that meets the ring does. Moves up and down on the ring come first: a holding tab may
+    end where the lead begins.
+    """
+    chain = Chain()
+    for k, row in enumerate(rows):
+        kind = _kind(moves, row, anchor)
+        if kind in _CUTS and not chain.ended:
+            sweep = abs(float(moves.arcs.sweep[_arc(moves, row)])) if kind == "arc" else 0.0
+            chain.add(k, sweep, _length(moves, row, anchor.normal), anchor.short)
+            if chain.long:
+                return chain.nearest
+            continue
+        chain.ended = chain.first is not None
+        settled = chain.settled
+        if settled is not None:
+            return settled
+        if kind in able:
+            return k
+        if kind == "arc" and chain.first is not None:
+            return chain.first
+        if kind != "upright":
+            raise _obstacle(kind)
+    settled = chain.settled
+    return len(rows) if settled is None else settled
+
+
+def _obstacle(kind: Kind) -> Blocked:
+    if kind == "datum":
+        return Blocked("unsupported-mode", "a datum is set before the path has left the circle")
+    if kind == "arc":
+        return Blocked("would-collide", "an arc follows the plunge or retract on the circle")
+    return Blocked("position-unknown", "a move that meets the circle cannot be read or changed")
+
+
+@dataclass(slots=True)
+class Chain:
+    """The cuts between a ring and the plunge or retract beyond, seen from the ring outwards."""
+
+    first: int | None = None
+    straights: tuple[int, ...] = ()
+    count: int = 0
+    length: float = 0.0
+    turns: int = 0
+    ended: bool = False
+    long: bool = False
+
+    def add(self, k: int, sweep: float, length: float, short: float) -> None:
+        """Take in the next move; `sweep` is 0 for a straight."""
+        self.first = k if self.first is None else self.first
+        self.count += 1
+        self.length += length
+        self.long = self.count > LONGEST_LEAD and self.length > short
+        if sweep == 0.0 and not self.long:
+            self.straights = (*self.straights, k)
+        self.turns += sweep > _SPIRAL
+
+    @property
+    def nearest(self) -> int:
+        """Where other work follows: the straight next to the ring, else the move that meets it."""
+        return self.straights[0] if self.straights else self.first or 0
+
+    @property
+    def settled(self) -> int | None:
+        """The move of a lead that takes up the difference; None where the whole lead travels."""
+        if self.straights:
+            return self.straights[-1]
+        return self.first if self.turns > 1 else None
+
+
+def _is_link(moves: Moves, rows: Sequence[int], left: Anchor, right: Anchor) -> bool:
+    """Whether the path goes from one ring to the next in cuts alone."""
+    if left.frame != right.frame or left.normal != right.normal:
+        return False
+    return all(_kind(moves, row, left) in _CUTS for row in rows)
+
+
+def _link(
+    moves: Moves, rows: Sequence[int], left: Anchor, right: Anchor
+) -> tuple[dict[int, Vector], list[int]]:
+    """A link between two rings: its longest straight takes up the difference, else the arcs that touch."""
+    lengths = [_length(moves, row, left.normal) for row in rows]
+    straights = [k for k, row in enumerate(rows) if moves.motion[row] == Motion.LINE]
+    if straights and (len(rows) <= LONGEST_LEAD or sum(lengths) <= max(left.short, right.short)):
+        leave = enter = max(straights, key=lambda k: lengths[k])
+    elif straights and straights[0] < LONGEST_LEAD and straights[-1] >= len(rows) - LONGEST_LEAD:
+        leave, enter = straights[0], straights[-1]
+    else:
+        leave, enter = 0, len(rows) - 1
+    vectors = dict.fromkeys(rows[:leave], left.vector) if left.moves else {}
+    if right.moves:
+        vectors.update(dict.fromkeys(rows[enter:-1], right.vector))
+    return vectors, [rows[leave], rows[enter]]
