@@ -73,7 +73,7 @@ def modest_moves(case: Case) -> None:
         text = f"expected an end to move by {largest_shift(case):.4f} mm at most, found {moved[row]:.4f} mm"
         raise case.broken_at(PROMISE, text, row)
     at_start = _norm((new.start - old.start) * GRAIN)
-    most = (2 + turning(old)) * (np.maximum(moved, at_start) + room)
+    most = (2 + turning(old)) * (np.maximum(moved, at_start) + room + regrown(case))
     was, now = lengths(old, ring_sweeps(case)), lengths(new, new.arcs.sweep)
     row = first(np.abs(now - was) > most)
     if row is not None:
@@ -148,6 +148,17 @@ def lengths(moves: Moves, sweep: NDArray[np.float64]) -> NDArray[np.float64]:
     rise = along[rows, normal]
     length[rows] = np.hypot((arcs.radius[sound] + arcs.radius_end[sound]) / 2 * sweep[sound], rise)
     return length
+
+
+def regrown(case: Case) -> NDArray[np.float64]:
+    """How far the radius (n,) of each planned arc was off the planned one, mm; an R may have been coarse."""
+    off = np.zeros(len(case.old))
+    rows = np.array(sorted(case.plan.arcs), dtype=np.int64)
+    arc, is_arc = arcs_at(case.old, rows)
+    rows, arc = rows[is_arc], arc[is_arc]
+    target = np.array([case.plan.arcs[int(row)].radius for row in rows])
+    off[rows] = np.abs(np.nan_to_num(case.old.arcs.radius[arc]) - target)
+    return off
 
 
 def turning(moves: Moves) -> NDArray[np.float64]:
