@@ -137,9 +137,11 @@ class Writer:
             raise words.refuse(f"a move in {state.unsupported} would have to change")
         for axis, letter in enumerate(_AXES):
             was, now = (old_start[axis], old_end[axis]), (start[axis], end[axis])
+            if words.value(letter) is not None and not state.incremental:
+                self._lost &= ~(1 << axis)  # the word says where it is
             if was == now:
                 continue
-            if self._lost >> axis & 1 and (state.incremental or words.value(letter) is None):
+            if self._lost >> axis & 1:
                 if state.incremental or row in self.solution.places:
                     raise words.refuse("the place is lost before the path has left the circle")
                 end[axis] = start[axis]  # stays displaced until a word says where it is
