@@ -213,3 +213,20 @@ def test_behind_a_home_the_way_counts_not_the_number() -> None:
     )
     pair.prove()
     refused(pair, "no move of this line is planned", new=changed(new, {9: (b"X5", b"X5.1")}))
+
+
+def test_arcs_left_coarse_are_no_worse_than_they_were() -> None:
+    """The fillet's radii differ by 0.01 mm in two decimals; the bore beside it gets three."""
+    old = (
+        b"G21 G90 G17\nG0 X50. Y40. Z5.\nG1 Z-3. F400\nX57.\nG3 I-7.\nG1 X50.\nG0 Z5.\nX10. Y10.\n"
+        b"G1 Z-3.\nX20.01\nG3 X25.02 Y15. J5.\nG1 Y20.\nG0 Z5.\nM30\n"
+    )
+    pair = Pair(
+        "coarse.nc",
+        old,
+        old.replace(b"X57.", b"X57.067").replace(b"I-7.", b"I-7.067"),
+        walls={"C1": ((5,), (50.0, 40.0), 7.0)},
+        growth=0.067,
+        ends={4: (57.067, 40, -3), 5: (57.067, 40, -3)},
+    )
+    pair.prove()
