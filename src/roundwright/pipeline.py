@@ -61,7 +61,7 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Out
     program = read_program(data, name)
     moves = trace_moves(program, settings.arc_centres)
     moves = replace(moves, sections=settled(moves.sections, settings))
-    inch = any(state.inch for state in moves.states[-1:])
+    inch = moves.inch
     table = table or _first_day(settings, inch)
     machine = table.machine if table else Machine()
     settings = _with_defaults(settings, table)

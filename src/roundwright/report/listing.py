@@ -12,8 +12,6 @@ from hashlib import sha256
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from roundwright.plan.plan import Correction
 from roundwright.read.program import Unread
 from roundwright.trace.moves import PLANE_NAMES, Moves
@@ -51,12 +49,6 @@ def listing_csv(outcome: Outcome) -> str:
     return text.getvalue()
 
 
-def program_inch(moves: Moves) -> bool:
-    """Whether the program is in inches: the unit of most of its moves."""
-    inches = np.array([state.inch for state in moves.states], dtype=np.bool_)
-    return bool(len(moves) and 2 * np.count_nonzero(inches[moves.state]) > len(moves))
-
-
 def unread_ranges(unread: tuple[Unread, ...]) -> list[dict[str, Any]]:
     """Blocks that could not be read, neighbours of one reason joined: lines from 1, both ends in."""
     ranges: list[dict[str, Any]] = []
@@ -82,7 +74,7 @@ def _program(outcome: Outcome) -> dict[str, Any]:
         "name": PurePath(program.name).name,
         "sha256": sha256(program.data).hexdigest(),
         "lines": program.lines,
-        "units": "in" if program_inch(outcome.moves) else "mm",
+        "units": "in" if outcome.moves.inch else "mm",
         "stamped": outcome.stamped,
     }
 

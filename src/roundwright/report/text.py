@@ -9,7 +9,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Literal
 
 from roundwright.plan.plan import Correction
-from roundwright.report.listing import program_inch, unread_ranges
+from roundwright.report.listing import unread_ranges
 from roundwright.units import native
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ _SHORT = {"conventional": "conv.", "unknown": "?"}
 
 def listing_text(outcome: Outcome, units: Units | None = None) -> str:
     """The listing as lines of at most 80 columns; in the program's units where none are asked for."""
-    inch = program_inch(outcome.moves) if units is None else units == "in"
+    inch = outcome.moves.inch if units is None else units == "in"
     ruler = _Ruler(inch)
     corrections = outcome.plan.corrections
     lines = _title(outcome, inch)

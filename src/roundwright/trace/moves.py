@@ -120,3 +120,9 @@ class Moves:
     def __len__(self) -> int:
         """Number of moves."""
         return len(self.line)
+
+    @property
+    def inch(self) -> bool:
+        """Whether the program is in inches: most of its moves are."""
+        inches = np.array([state.inch for state in self.states], dtype=np.bool_)
+        return bool(inches[self.state].mean() > 0.5) if len(self.state) else False

@@ -39,7 +39,6 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
     arcs = arc_words(blocks, rows, modes, travel, finest)
     at = line[arcs.row]
     traced, verdict = trace_arcs(blocks, arcs, modes.arc_distance.at(at), at, arc_centres)
-    warnings = row_warnings(blocks, axes, words, modes, rows)
     return Moves(
         program=program,
         line=line.astype(np.int32),
@@ -57,5 +56,5 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
         sections=sections,
         finest=finest,
         arc_centres=verdict.said,
-        warnings=warnings + verdict.warnings,
+        warnings=row_warnings(blocks, axes, words, modes, rows) + verdict.warnings,
     )
