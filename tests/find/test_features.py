@@ -362,3 +362,12 @@ def test_coarsely_written_ring_is_found_beside_finely_written_ones():
     beside = features(coarse + ring(100.0125, 50.0375, 2.50125, -3))
     assert len(beside) == 2 and beside[0].wall.rows == alone.wall.rows
     assert (beside[0].side, beside[0].diameter) == (alone.side, pytest.approx(alone.diameter, abs=1e-9))
+
+
+def test_r_form_halves_whose_r_was_rounded_up_leave_a_round_wall():
+    """Taken by their own centres, 0.6 mm off the chord, they would cut a lens and leave the roughing a wall."""
+    rough = pocket(0, 0, (2, 6.5, 11, 15.5, 19.8), -3)
+    finish = "G0 X20 Y0\nG1 Z-3 F200\nG3 X-20 R20.01 F600\nG3 X20 R20.01\nG0 Z5.00\n"
+    hole = one(rough + finish)
+    assert (hole.side, hole.diameter, hole.fault) == ("hole", pytest.approx(46.0, abs=0.02), "")
+    assert [r.radius for r in hole.clearing] == [2.0, 6.5, 11.0, 15.5, 19.8]

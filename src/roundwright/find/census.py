@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, is_taper
 from roundwright.find.feature import Feature, Ring
-from roundwright.find.ring import SAME_DEPTH, find_rings, sameness, turn_of
+from roundwright.find.ring import SAME_DEPTH, find_rings, on_their_rings, sameness, turn_of
 from roundwright.find.side import QUARTER, Verdict, Witness, compensated, cut_of, fill_silence, judge, led
 from roundwright.find.stack import Judge, Judged, clearing_for, connected, merge_circles, stacks_of
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
@@ -33,7 +33,7 @@ def find_features(
     `cutters` gives the tool of each section by index, None where it is not known.
     """
     rings = _all_rings(moves, machine)
-    judge_ring = Judge(moves, cutters, machine)
+    judge_ring = Judge(on_their_rings(moves, rings), cutters, machine)
     drafts = [
         draft
         for stack in stacks_of(rings, moves)

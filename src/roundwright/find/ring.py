@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -256,6 +256,21 @@ def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[
     else:
         centre = np.average(arcs.centre[members], axis=0, weights=wander**-2.0)
     return centre, float(np.hypot(*(ends - centre).T).mean())
+
+
+def on_their_rings(moves: Moves, rings: Sequence[Ring]) -> Moves:
+    """The moves with R-form arcs of rings lying on those: their own centres are guesses."""
+    arcs = moves.arcs
+    if not arcs.r_form.any():
+        return moves
+    centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
+    columns = arc_columns(moves)
+    for ring in rings:
+        members = np.flatnonzero(np.isin(columns.row, ring.rows) & columns.r_form)
+        at = np.searchsorted(arcs.row, columns.row[members])
+        centre[at], radius[at] = ring.centre, ring.radius
+        sweep[at] = sweeps_about(columns, members, np.array(ring.centre))
+    return replace(moves, arcs=replace(arcs, centre=centre, radius=radius, sweep=sweep))
 
 
 def _astride(offsets: NDArray[np.float64]) -> bool:
