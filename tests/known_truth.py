@@ -170,7 +170,7 @@ def _found_again(g: Generated, table, settings, out, v: Verdicts) -> None:
     for c in out.plan.corrections:
         old, new = c.feature, fresh[c.feature.id]
         want = c.corrected if c.status == "corrected" else old.diameter
-        if (old.side, old.fault) != (new.side, new.fault):
+        if old.fault != new.fault or (old.side != new.side and not old.fault):
             v.wrong.append(f"{old.id} {old.side} {old.fault} became {new.side} {new.fault} {new.why}")
         elif want is not None and abs(new.diameter - want) > (fine if c.status == "corrected" else 1e-6):
             v.wrong.append(f"{old.id} planned {want}, found {new.diameter}")

@@ -7,7 +7,7 @@ import random
 from dataclasses import dataclass
 from math import pi
 
-from circle_features import Circle, Cutting, Truth, Zone, cut_circle, lap, plunge_at, polar
+from circle_features import Circle, Cutting, Truth, Zone, cut_circle, lap, plunge_at
 from decoys import DECOYS, fillet
 from program_writer import Dialect, Writer
 
@@ -131,7 +131,9 @@ def _tail(w: Writer) -> None:
 
 def _centre(rng: random.Random, place, dialect: Dialect, k: float):
     """On a round number or anywhere that the decimals can write."""
-    digits = rng.choice((0, 1, dialect.decimals)) if not dialect.inch else rng.choice((1, 3, dialect.decimals))
+    digits = (
+        rng.choice((0, 1, dialect.decimals)) if not dialect.inch else rng.choice((1, 3, dialect.decimals))
+    )
     return tuple(round((p + rng.uniform(-8, 8)) * k, digits) for p in place)
 
 
@@ -180,7 +182,9 @@ def small_hole(w, at, tool, how, rng) -> list[Truth]:
     form = rng.choice(("flat", "helix", "turns"))
     split = {"split": (1.0,)} if form == "turns" else {}
     if form == "helix":
-        split = {"split": rng.choice(((0.5, 0.5), (0.25,) * 4, (1.0,) if w.dialect.centres != "r" else (0.5, 0.5)))}
+        split = {
+            "split": rng.choice(((0.5, 0.5), (0.25,) * 4, (1.0,) if w.dialect.centres != "r" else (0.5, 0.5)))
+        }
     c = _circle(rng, w, at, path, "hole", tool, form=form, lead=rng.choice(("plunge", "straight")), **split)
     cut_circle(w, c, how)
     return [Truth(at, path, "hole", tool)]
@@ -214,7 +218,15 @@ def kerf_boss(w, at, tool, how, rng) -> list[Truth]:
     lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
     c = _circle(rng, w, at, path, "boss", tool, lead=lead, tabs=rng.choice((0, 0, 0, 2, 3)))
     cut_circle(w, c, how)
-    return [Truth(at, path, "boss" if lead != "plunge" else None, tool, ("",) if lead != "plunge" else ("side-unknown",))]
+    return [
+        Truth(
+            at,
+            path,
+            "boss" if lead != "plunge" else None,
+            tool,
+            ("",) if lead != "plunge" else ("side-unknown",),
+        )
+    ]
 
 
 def cleared_boss(w, at, tool, how, rng) -> list[Truth]:
@@ -257,7 +269,10 @@ def boss_in_square(w, at, tool, how, rng) -> list[Truth]:
 
 def counterbore(w, at, tool, how, rng) -> list[Truth]:
     """A shallow wide hole over a deep narrow one."""
-    wide, narrow = _size(rng, 1.6 * tool / how.k, 30, how.k), _size(rng, 0.2 * tool / how.k, 0.36 * tool / how.k, how.k)
+    wide, narrow = (
+        _size(rng, 1.6 * tool / how.k, 30, how.k),
+        _size(rng, 0.2 * tool / how.k, 0.36 * tool / how.k, how.k),
+    )
     rings = [0.4 * tool]
     while rings[-1] + 0.8 * tool < wide - 0.1 * tool:
         rings.append(rings[-1] + 0.8 * tool)

@@ -9,6 +9,7 @@ import random
 from collections import Counter
 
 import pytest
+
 from known_truth import judge
 from strategies import programs
 
@@ -33,11 +34,24 @@ def test_the_generator_draws_every_kind():
     for seed in range(COUNT):
         g = programs(random.Random(seed))
         d = g.dialect
-        seen.update([f"inch {d.inch}", d.centres, d.trailing, f"G91 {d.incremental}", f"tools {len(g.tools)}"])
+        seen.update(
+            [f"inch {d.inch}", d.centres, d.trailing, f"G91 {d.incremental}", f"tools {len(g.tools)}"]
+        )
         seen.update(t.side for t in g.truths)
         seen.update(z.name.split("-")[-1] for z in g.zones)
     kinds = ["inch True", "absolute", "implied", "r", "G91 True", "tools 2", "hole", "boss", None]
-    kinds += ["slot", "fillet", "gon", "spiral", "ellipse", "drilled", "thread", "taper", "square pocket", "two minds"]
+    kinds += [
+        "slot",
+        "fillet",
+        "gon",
+        "spiral",
+        "ellipse",
+        "drilled",
+        "thread",
+        "taper",
+        "square pocket",
+        "two minds",
+    ]
     assert all(seen[kind] >= 5 for kind in kinds), seen
 
 

@@ -2,12 +2,12 @@
 
 from math import hypot, tau
 
-from circle_features import Circle, Cutting, cut_circle
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+
+from circle_features import Circle, Cutting, cut_circle
 from known_truth import table_for
 from program_writer import Dialect, Writer
-
 from roundwright.find import find_features
 from roundwright.pipeline import correct
 from roundwright.read import read_program
@@ -57,7 +57,9 @@ def test_output_holds_the_planned_circle(dialect, x, y, path, start, split, ccw,
     if dialect.centres == "r" and split == (1.0,):
         split = (0.5, 0.5)
     w = Writer(dialect)
-    w.block("G20" if dialect.inch else "G21", "G90", "G17", *(["G90.1"] if dialect.centres == "absolute" else []))
+    w.block(
+        "G20" if dialect.inch else "G21", "G90", "G17", *(["G90.1"] if dialect.centres == "absolute" else [])
+    )
     w.block("T1", "M6")
     w.block("M3", "S9000")
     w.go(0, -1, -1, 5 * k)
