@@ -80,7 +80,8 @@ def table_for(entry: Entry):
         text += f'[[tool]]\n{key}name = "cutter {number}"\ndiameter = {diameter}\n'
         for side, share in (("hole", 0.98), ("boss", 1.02)):
             tool = number if number is not None else f'"cutter {number}"'
-            text += f'[[condition]]\ntool = {tool}\nmaterial = "birch ply"\nside = "{side}"\ncut = "any"\nreadings = ['
+            text += f'[[condition]]\ntool = {tool}\nmaterial = "birch ply"\n'
+            text += f'side = "{side}"\ncut = "any"\nreadings = ['
             text += ", ".join(f"{{ programmed = {d}, diameter = {d * share} }}" for d in (0.5, 200.0)) + "]\n"
     return open_table(text, "trial.toml")
 

@@ -1,4 +1,4 @@
-"""Any circle, split, unit, decimals and correction: the output holds the planned circle, on the same centre."""
+"""Any circle, split, unit, decimals and correction: the output holds the planned circle, centred as before."""
 
 from math import hypot, tau
 
