@@ -97,7 +97,7 @@ def _state_differs(old: Moves, new: Moves) -> NDArray[np.bool_]:
 def _tool_differs(old: Moves, new: Moves) -> NDArray[np.bool_]:
     def tool(moves: Moves, state: State) -> object:
         section = moves.sections[state.section]
-        return section.tool, section.doubtful
+        return section.tool, bool(section.doubtful)  # the doubt's words name a line, which the stamp moves
 
     return _differs(old, new, tool)
 
