@@ -1,4 +1,4 @@
-"""Any circle, split, unit, decimals and correction: the output holds the planned circle, centred as before."""
+"""Any circle, split, unit, decimals and correction: the output holds the planned circle, on its centre."""
 
 from math import hypot, tau
 
