@@ -233,7 +233,8 @@ def test_arcs_left_coarse_are_no_worse_than_they_were() -> None:
 
 
 def test_a_doubt_that_names_a_line_moves_with_the_stamp() -> None:
-    old = b"G21 G90 G17\nG0 X50. Y40. Z5.\nG1 Z-3. F400\nX57.\nG3 I-7.\nG1 X50.\nG0 Z5.\nM0\nG1 Z-1.\nX9.\nM30\n"
+    bore = b"G21 G90 G17\nG0 X50. Y40. Z5.\nG1 Z-3. F400\nX57.\nG3 I-7.\nG1 X50.\nG0 Z5.\n"
+    old = bore + b"M0\nG1 Z-1.\nX9.\nM30\n"
     new = old.replace(b"X57.", b"X57.067").replace(b"I-7.", b"I-7.067")
     pair = Pair(
         "stop.nc",
