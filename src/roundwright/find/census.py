@@ -149,7 +149,7 @@ def _surface_doubt(one: Judged, side: Side) -> Doubt | None:
     """A side whose surface is not there: other cuts took it, or the cutter is larger than the circle."""
     if one.edges is None or side not in ("hole", "boss"):
         return None
-    if side == "boss" and one.ring.radius <= one.reach:
+    if side == "boss" and one.path.radius <= one.reach:
         return Doubt("not-clean", "the cutter covers the middle of this circle, so no boss is left in it")
     return _cut_away(one) if _survives(one, side) < QUARTER else None
 
@@ -176,8 +176,7 @@ def _diameter(one: Judged, side: Side) -> float | None:
     if one.cutter is None or not one.cutter.cylindrical or side == "unknown":
         return None
     path = 2 * one.ring.radius
-    contour = one.edges is not None and one.reach == 0.0
-    if side == "groove" or contour:
+    if side == "groove" or one.contour:
         return path
     size = path + one.cutter.diameter if side == "hole" else path - one.cutter.diameter
     return size if size > 0 else None

@@ -91,6 +91,12 @@ def _tool(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
         return Doubt("tool-unknown", why)
     if not one.cutter.cylindrical:
         return Doubt("tool-shape", f"{one.cutter.name} is not cylindrical, its circles have no one diameter")
+    if one.contour and one.edges is None and one.ring.known and one.ring.turn != "both":
+        return Doubt(
+            "tool-doubtful",
+            f"{one.cutter.name} does not fit inside its compensated contour; "
+            "check the tool, and `compensation` in the table",
+        )
     if one.edges is not None and one.edges.blind:
         return Doubt(
             "tool-unknown", "a tool of unknown diameter cuts here too; name the tool of every section"

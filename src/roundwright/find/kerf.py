@@ -6,7 +6,7 @@ import numpy as np
 
 from roundwright.find.feature import Ring
 from roundwright.find.side import QUARTER
-from roundwright.find.wall import AROUND, Cuts, cuts_of, near, swept
+from roundwright.find.wall import AROUND, Cuts, cuts_of, near, reaching, swept
 
 #: how far beyond the edge material is looked for, in cutter radii.
 _BEYOND = (0.25, 0.5, 0.75, 1.0)
@@ -21,13 +21,15 @@ def widened_later(cuts: Cuts, ring: Ring, reach: float, gap: float, *, outwards:
     others = near(cuts, ring.centre, ring.radius + 2 * reach + gap)
     others = np.setdiff1d(others, cuts_of(cuts, ring), assume_unique=True)
     earlier = others[cuts.row[others] < ring.rows[-1]]
+    centre = np.array(ring.centre)
     depth = np.full(len(AROUND), ring.z[1])
 
     def left(which: np.ndarray, beyond: float) -> float:
         radius = ring.radius + (reach + beyond if outwards else -reach - beyond)
         if radius <= 0:
             return 0.0
-        return 1.0 - float(swept(cuts, which, np.array(ring.centre) + radius * AROUND, depth).mean())
+        which = reaching(cuts, which, centre, radius)
+        return 1.0 - float(swept(cuts, which, centre + radius * AROUND, depth).mean())
 
     if left(earlier, gap) < QUARTER:
         return False

@@ -19,23 +19,32 @@ from roundwright.units import MICROMETRE
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A ring with what its edges say. `edges` is None where they could not be judged."""
+    """A ring with what its edges say. `edges` is None where they could not be judged.
+
+    `path` is the ring as the tool's centre runs it: beside the ring where that is a compensated contour.
+    """
 
     ring: Ring
+    path: Ring
     cutter: Cutter | None
-    reach: float  # from the path to the surface: the cutter's radius, 0 where the path is the contour
-    edges: Edges | None
-    witness: Witness | None
+    edges: Edges | None = None
+    witness: Witness | None = None
+    contour: bool = False
+
+    @property
+    def reach(self) -> float:
+        """From the tool's centre to the surface, mm; 0 where the cutter is not known."""
+        return self.cutter.diameter / 2 if self.cutter and self.cutter.cylindrical else 0.0
 
     @property
     def wall(self) -> bool:
         """Whether the ring leaves a surface; one that could not be judged may."""
-        return self.edges is None or any(left_over(self.edges, self.ring, self.reach))
+        return self.edges is None or any(left_over(self.edges, self.path, self.reach))
 
     @property
     def band(self) -> tuple[float, float]:
         """Inner and outer radius of what the ring sweeps."""
-        return self.ring.radius - self.reach, self.ring.radius + self.reach
+        return self.path.radius - self.reach, self.path.radius + self.reach
 
 
 def merge_circles(rings: Sequence[Ring], moves: Moves) -> list[Ring]:
@@ -121,20 +130,29 @@ class Judge:
     def __call__(self, ring: Ring) -> Judged:
         """Judge one ring."""
         cutter = self._cutters.get(ring.section)
-        sound = cutter is not None and cutter.cylindrical and ring.known
-        if cutter is None or not sound or PLANE_NAMES[ring.normal] in self._off_axis:
-            return Judged(ring, cutter, 0.0, None, None)
         state = self._moves.states[int(self._moves.state[ring.rows[0]])]
         contour = state.compensation != 40 and self._machine.contour
-        reach = 0.0 if contour else cutter.diameter / 2
+        path = self._beside(ring, cutter, state.compensation) if contour and cutter else ring
+        sound = cutter is not None and cutter.cylindrical and ring.known and path is not None
+        if not sound or cutter is None or path is None or PLANE_NAMES[ring.normal] in self._off_axis:
+            return Judged(ring, ring, cutter, contour=contour)
         gap = max(3 * _tolerance(self._moves, ring), 10 * MICROMETRE)
         cuts = self._of(ring.frame, ring.normal)
-        edges = edges_of(cuts, ring, reach, gap)
-        witness = None if contour else cleared(edges, ring, reach)
+        edges = edges_of(cuts, path, cutter.diameter / 2, gap)
+        witness = cleared(edges, path, cutter.diameter / 2)
         if witness and witness.words != COVERED:
             outwards = witness.side == "boss"
-            witness = None if widened_later(cuts, ring, reach, gap, outwards=outwards) else witness
-        return Judged(ring, cutter, reach, edges, witness)
+            later = widened_later(cuts, path, cutter.diameter / 2, gap, outwards=outwards)
+            witness = None if later else witness
+        return Judged(ring, path, cutter, edges, witness, contour)
+
+    def _beside(self, ring: Ring, cutter: Cutter, compensation: int) -> Ring | None:
+        """The circle that the tool's centre runs beside a contour; None where it has no place there."""
+        if ring.turn == "both":
+            return None
+        inside = (compensation == 41) == (ring.turn == "ccw")
+        radius = ring.radius + (-cutter.diameter / 2 if inside else cutter.diameter / 2)
+        return replace(ring, radius=radius) if radius > 0 else None
 
     @property
     def _off_axis(self) -> tuple[str, ...]:
@@ -143,7 +161,9 @@ class Judge:
     def _of(self, frame: int, normal: int) -> Cuts:
         key = frame, normal
         if key not in self._cuts:
-            self._cuts[key] = gather_cuts(self._moves, self._cutters, frame, normal)
+            self._cuts[key] = gather_cuts(
+                self._moves, self._cutters, frame, normal, contour=self._machine.contour
+            )
         return self._cuts[key]
 
 
@@ -155,7 +175,7 @@ def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:
     """
     best: tuple[float, float, int] | None = None
     for k, wall in enumerate(walls):
-        outwards = wall.ring.radius - ring.ring.radius
+        outwards = wall.path.radius - ring.path.radius
         if wall.witness is not None and wall.witness.side == "boss":
             outwards = -outwards
         deeper = ring.ring.z[1] - wall.ring.z[1]

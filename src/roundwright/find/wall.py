@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.find.beside import aside, offset_arcs, offset_lines
 from roundwright.find.feature import Ring
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.settings import Cutter
@@ -47,8 +48,13 @@ class Cuts:
     block_high: NDArray[np.float64]
 
 
-def gather_cuts(moves: Moves, cutters: Mapping[int, Cutter | None], frame: int, normal: int) -> Cuts:
-    """The cutting moves of one frame whose path in the plane is known."""
+def gather_cuts(
+    moves: Moves, cutters: Mapping[int, Cutter | None], frame: int, normal: int, *, contour: bool = True
+) -> Cuts:
+    """The cutting moves of one frame whose path in the plane is known, as the tool's centre runs them.
+
+    `contour` tells that a compensated path is the contour itself.
+    """
     first, second = PLANE_AXES[normal]
     mask = (1 << first) | (1 << second)
     in_frame = np.array([state.frame == frame for state in moves.states])[moves.state]
@@ -61,6 +67,13 @@ def gather_cuts(moves: Moves, cutters: Mapping[int, Cutter | None], frame: int, 
     reach, unknown = _reach(moves, cutters, row)
     arc, centre, radius, angle, sweep = _curves(moves, row, normal)
     curved = arc >= 0
+    left, changes = aside(moves, cutters, row, contour=contour)
+    if left.any() or changes.any():
+        on_arc = offset_arcs(begin, finish, centre, radius, sweep, left)
+        on_line = offset_lines(begin, finish, left)
+        begin, finish = (np.where(curved[:, None], a, b) for a, b in zip(on_arc[:2], on_line, strict=True))
+        radius = np.where(curved, on_arc[2], radius)
+        reach = np.where(changes | (curved & (radius == 0.0)), 0.0, reach)
     box_low = np.where(curved[:, None], centre - radius[:, None], np.minimum(begin, finish))
     box_high = np.where(curved[:, None], centre + radius[:, None], np.maximum(begin, finish))
     low, high = box_low - reach[:, None], box_high + reach[:, None]
@@ -88,20 +101,12 @@ def gather_cuts(moves: Moves, cutters: Mapping[int, Cutter | None], frame: int, 
 def _reach(
     moves: Moves, cutters: Mapping[int, Cutter | None], row: NDArray[np.intp]
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Each move's cutter radius, and whether it is unknown; compensated paths are contours, reach 0.
-
-    So is the move that cancels compensation: it starts beside the contour, not on it.
-    """
-    radii, blind = [], []
-    for state in moves.states:
-        cutter = cutters.get(state.section)
-        sound = cutter is not None and cutter.cylindrical
-        blind.append(not sound)
-        radii.append(cutter.diameter / 2 if cutter and sound and state.compensation == 40 else 0.0)
+    """Each move's cutter radius, 0 where it is unknown, and whether it is."""
+    cutter_of = [cutters.get(state.section) for state in moves.states]
+    sound = [cutter is not None and cutter.cylindrical for cutter in cutter_of]
+    radii = [c.diameter / 2 if c and good else 0.0 for c, good in zip(cutter_of, sound, strict=True)]
     state_of = moves.state[row]
-    on = np.array([state.compensation != 40 for state in moves.states])[moves.state]
-    cancels = ~on & np.concatenate(([False], on[:-1]))
-    return np.where(cancels[row], 0.0, np.array(radii)[state_of]), np.array(blind)[state_of]
+    return np.array(radii)[state_of], ~np.array(sound, dtype=bool)[state_of]
 
 
 def _curves(
@@ -141,6 +146,24 @@ def near(cuts: Cuts, centre: tuple[float, float], radius: float) -> NDArray[np.i
     return np.asarray(members[hit])
 
 
+def reaching(
+    cuts: Cuts, which: NDArray[np.intp], centre: NDArray[np.float64], radius: float
+) -> NDArray[np.intp]:
+    """Those of the cuts whose sweep may touch the circle: a cheap look at their least and most distance."""
+    start, end = cuts.start[which] - centre, cuts.end[which] - centre
+    along = end - start
+    length2 = (along**2).sum(axis=1)
+    t = np.clip(-(start * along).sum(axis=1) / np.where(length2 > 0, length2, 1.0), 0, 1)
+    least = np.hypot(*(start + t[:, None] * along).T)
+    most = np.maximum(np.hypot(*start.T), np.hypot(*end.T))
+    curved = cuts.arc[which] >= 0
+    away = np.hypot(*(cuts.centre[which] - centre).T)
+    least = np.where(curved, np.abs(away - cuts.radius[which]), least)
+    most = np.where(curved, away + cuts.radius[which], most)
+    reach = cuts.reach[which]
+    return np.asarray(which[(least - reach <= radius) & (most + reach >= radius)])
+
+
 def swept(
     cuts: Cuts, which: NDArray[np.intp], points: NDArray[np.float64], depth: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
@@ -149,10 +172,13 @@ def swept(
     if not len(which):
         return done
     which = which[cuts.z[which].min(axis=1) <= depth.max() + SAME_DEPTH]
-    for chunk in np.array_split(which, max(1, len(which) // 2000)):
-        distance, height = _nearest(cuts, chunk, points)
-        within = (distance < cuts.reach[chunk] - 1e-6) & (height <= depth[:, None] + SAME_DEPTH)
-        done |= within.any(axis=1)
+    for chunk in np.array_split(which, max(1, len(which) // 500)):
+        open_ = np.flatnonzero(~done)
+        if not len(open_):
+            break
+        distance, height = _nearest(cuts, chunk, points[open_])
+        within = (distance < cuts.reach[chunk] - 1e-6) & (height <= depth[open_, None] + SAME_DEPTH)
+        done[open_] = within.any(axis=1)
     return done
 
 
@@ -217,7 +243,8 @@ def edges_of(cuts: Cuts, ring: Ring, radius: float, gap: float) -> Edges:
     depth = _own_depth(cuts, own, ring, centre)
 
     def share(at: float) -> float:
-        return 1.0 - float(swept(cuts, others, centre + at * AROUND, depth).mean())
+        which = reaching(cuts, others, centre, at)
+        return 1.0 - float(swept(cuts, which, centre + at * AROUND, depth).mean())
 
     inside = ring.radius - radius - gap
     blind = bool(cuts.unknown[others].any()) and _passes(cuts, others[cuts.unknown[others]], ring, radius)

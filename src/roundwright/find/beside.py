@@ -1,0 +1,49 @@
+"""Cutter compensation: where the tool's centre runs beside a contour that is programmed instead of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.settings import Cutter
+from roundwright.trace.moves import Moves
+
+Floats = NDArray[np.float64]
+
+
+def aside(
+    moves: Moves, cutters: Mapping[int, Cutter | None], row: NDArray[np.intp], *, contour: bool
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """How far left of its contour (k,) the tool's centre runs, mm, and which moves change that.
+
+    G41 keeps the tool left of the contour, G42 right of it (NIST IR 6556, appendix B). The move that takes
+    compensation up or cancels it runs from beside the contour onto it or back; just where, the control
+    decides. Nothing is aside where the compensated path is a wear offset on the centre's path.
+    """
+    radii = [cutter.diameter / 2 if (cutter := cutters.get(state.section)) else 0.0 for state in moves.states]
+    sides = [{41: 1.0, 42: -1.0}.get(state.compensation, 0.0) for state in moves.states]
+    if not contour:
+        sides = [0.0] * len(sides)
+    left = np.array(sides)[moves.state]
+    before = np.concatenate(([0.0], left[:-1])) if len(left) else left
+    return (left * np.array(radii)[moves.state])[row], (left != before)[row]
+
+
+def offset_lines(start: Floats, end: Floats, left: Floats) -> tuple[Floats, Floats]:
+    """Straight moves (k, 2) moved to their left."""
+    along = end - start
+    length = np.hypot(along[:, 0], along[:, 1])
+    unit = along / np.where(length > 0, length, 1.0)[:, None]
+    shift = left[:, None] * np.column_stack([-unit[:, 1], unit[:, 0]])
+    return start + shift, end + shift
+
+
+def offset_arcs(
+    start: Floats, end: Floats, centre: Floats, radius: Floats, sweep: Floats, left: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Arcs moved to their left about the same centre: their ends and radii (k,), 0 where nothing is left."""
+    new = np.clip(radius - left * np.sign(sweep), 0.0, None)
+    scale = (new / np.where(radius > 0, radius, 1.0))[:, None]
+    return centre + (start - centre) * scale, centre + (end - centre) * scale, new
