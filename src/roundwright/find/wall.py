@@ -187,11 +187,11 @@ def _nearest(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Distance of each point to each path, and the path's height there; both (n, k)."""
     start, end, z = cuts.start[which], cuts.end[which], cuts.z[which]
-    along = end - start
-    length2 = (along**2).sum(axis=1)
-    to = points[:, None, :] - start
-    t = np.clip((to * along).sum(axis=2) / np.where(length2 > 0, length2, 1.0), 0, 1)
-    distance = np.hypot(*np.moveaxis(to - t[:, :, None] * along, 2, 0))
+    along_x, along_y = (end - start).T
+    length2 = along_x**2 + along_y**2
+    to_x, to_y = (points[:, k, None] - start[:, k] for k in (0, 1))
+    t = np.clip((to_x * along_x + to_y * along_y) / np.where(length2 > 0, length2, 1.0), 0, 1)
+    distance = np.hypot(to_x - t * along_x, to_y - t * along_y)
     curved = np.flatnonzero(cuts.arc[which] >= 0)
     if len(curved):
         distance[:, curved], t[:, curved] = _nearest_on_arcs(cuts, which[curved], points)
@@ -205,16 +205,19 @@ def _nearest_on_arcs(
     cuts: Cuts, which: NDArray[np.intp], points: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """As `_nearest`, for arcs; of several turns the deepest counts."""
-    offset = points[:, None, :] - cuts.centre[which]
-    distance = np.hypot(offset[:, :, 0], offset[:, :, 1])
-    angle = (np.arctan2(offset[:, :, 1], offset[:, :, 0]) - cuts.begin[which]) % FULL_TURN
+    away_x, away_y = (points[:, k, None] - cuts.centre[which, k] for k in (0, 1))
+    distance = np.hypot(away_x, away_y)
+    angle = (np.arctan2(away_y, away_x) - cuts.begin[which]) % FULL_TURN
     sweep = cuts.sweep[which]
     turns = np.floor((sweep - angle) / FULL_TURN)
     inside = turns >= 0
     once, last = angle / sweep, (angle + np.maximum(turns, 0) * FULL_TURN) / sweep
     early, late = np.where(cuts.ccw[which], once, 1 - last), np.where(cuts.ccw[which], last, 1 - once)
     falls = cuts.z[which, 1] <= cuts.z[which, 0]
-    to_ends = [np.hypot(*np.moveaxis(points[:, None, :] - p[which], 2, 0)) for p in (cuts.start, cuts.end)]
+    to_ends = [
+        np.hypot(points[:, 0, None] - p[which, 0], points[:, 1, None] - p[which, 1])
+        for p in (cuts.start, cuts.end)
+    ]
     t = np.where(inside, np.where(falls, late, early), to_ends[1] < to_ends[0])
     return np.where(inside, np.abs(distance - cuts.radius[which]), np.minimum(*to_ends)), t
 
