@@ -3,6 +3,7 @@
 It knows no other room and no file: text goes in, values and text come out.
 """
 
+from roundwright.calibration.addition import Addition, with_readings
 from roundwright.calibration.check import open_table, problems
 from roundwright.calibration.curve import Curve, Node, curve_of
 from roundwright.calibration.entry import Problem
@@ -13,6 +14,7 @@ from roundwright.calibration.table import Condition, Defaults, Instrument, Limit
 from roundwright.calibration.template import new_table_text
 
 __all__ = [
+    "Addition",
     "Condition",
     "Curve",
     "Defaults",
@@ -32,4 +34,5 @@ __all__ = [
     "problems",
     "solve",
     "table_text_for",
+    "with_readings",
 ]

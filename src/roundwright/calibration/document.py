@@ -1,4 +1,4 @@
-"""The table's TOML text: its values as plain Python, and the line on which each key and item stands."""
+"""The table's TOML text: its values as plain Python, and where in the text each key and item stands."""
 
 from __future__ import annotations
 
@@ -20,10 +20,15 @@ _VOID = " \t\r\n"
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A TOML text read: `values` as plain dicts and lists, `lines` by path, from 1."""
+    """A TOML text read: `values` as plain dicts and lists, `lines` by path, from 1.
+
+    `spans` are the first and past the last character of each value that is written out, counted in the text
+    without a byte order mark. What headers make (a [table], a [[list]]) has none.
+    """
 
     values: dict[str, Any]
     lines: Mapping[Path, int]
+    spans: Mapping[Path, tuple[int, int]]
 
     def line(self, path: Path) -> int:
         """The line of this key or item, else of what encloses it."""
@@ -39,7 +44,8 @@ def read_document(text: str, name: str) -> Document:
     text = text.removeprefix("\ufeff")
     try:
         values = tomlkit.parse(text).unwrap()
-        return Document(values, _Lines(text).read())
+        walk = _Lines(text)
+        return Document(values, walk.read(), walk.spans)
     except Exception as error:  # tomlkit raises more than its own family on hostile text
         what = str(error).split(" at line ")[0] or type(error).__name__
         raise TableError(
@@ -73,6 +79,7 @@ class _Lines:
         self.counted = 0
         self.line_here = 1
         self.lines: dict[Path, int] = {(): 1}
+        self.spans: dict[Path, tuple[int, int]] = {}
         self.heads: dict[Path, int] = {}  # arrays of tables: the position of their last item
 
     def read(self) -> dict[Path, int]:
@@ -154,6 +161,11 @@ class _Lines:
         self._value(base)
 
     def _value(self, path: Path) -> None:
+        start = self.at
+        self._past_value(path)
+        self.spans[path] = start, start + len(self.text[start : self.at].rstrip())
+
+    def _past_value(self, path: Path) -> None:
         first = self.text[self.at]
         if first in "\"'":
             self._string()

@@ -10,8 +10,9 @@ import os
 import secrets
 import stat
 import sys
+import time
 from codecs import BOM_UTF8, BOM_UTF16_BE, BOM_UTF16_LE
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import BinaryIO
 
@@ -21,6 +22,9 @@ from roundwright.errors import Place, RoundwrightError
 STANDARD = "-"
 _BINARY = getattr(os, "O_BINARY", 0)  # one system translates line ends otherwise
 _CREATE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY
+#: how long to wait for another writer of the same file, and between two looks; seconds.
+_PATIENCE = 20.0
+_PAUSE = 0.01
 
 StrPath = str | os.PathLike[str]
 
@@ -53,7 +57,11 @@ def read_text(path: StrPath) -> str:
 
     Raises RoundwrightError where the file cannot be read or is not UTF-8.
     """
-    data = read_bytes(path).removeprefix(BOM_UTF8)
+    return _decoded(read_bytes(path), path)
+
+
+def _decoded(data: bytes, path: StrPath) -> str:
+    data = data.removeprefix(BOM_UTF8)
     place = Place(os.fspath(path))
     cure = "Open it in a text editor and save it again with the encoding UTF-8"
     if data.startswith((BOM_UTF16_LE, BOM_UTF16_BE)) or b"\0" in data:
@@ -98,6 +106,102 @@ def write_atomic(path: StrPath, data: bytes) -> None:
         except BaseException:  # Ctrl-C too must leave nothing behind
             draft.unlink(missing_ok=True)
             raise
+
+
+def update_text(path: StrPath, change: Callable[[str], str]) -> str:
+    """Read a text file, change its text, put it back at once; the new text.
+
+    `change` gets the text as `read_text` gives it; a byte order mark stays. Writers that use this function
+    wait for one another, so none loses what another wrote. However it ends, the file holds the old text or
+    the new one. Raises RoundwrightError, and whatever `change` raises; then nothing is changed.
+    """
+    with _alone(path):
+        data = read_bytes(path)
+        text = _decoded(data, path)
+        new = change(text)
+        if new != text:
+            mark = BOM_UTF8 if data.startswith(BOM_UTF8) else b""
+            if read_bytes(path) != data:
+                cure = "Nothing was changed. Save it in the editor, then do this again"
+                raise RoundwrightError(
+                    "another program wrote to it just now", place=Place(os.fspath(path)), cure=cure
+                )
+            write_atomic(path, mark + new.encode("utf-8"))
+        return new
+
+
+@contextlib.contextmanager
+def _alone(path: StrPath) -> Iterator[None]:
+    """Hold the lock of a file, a hidden one beside it; it falls off by itself when the process ends."""
+    with _plainly("writing", path, "Nothing was changed. Check the folder, and that you may write there"):
+        target = Path(os.path.realpath(path))
+        lock = target.with_name(f".{target.name[:200]}.lock")
+        handle = _locked(lock)
+        if handle is None:
+            raise TimeoutError(None, "another program has been writing to it all the time")
+    try:
+        yield
+    finally:
+        _release(lock, handle)
+
+
+def _locked(lock: Path) -> int | None:
+    """Open and lock the file; None where another process held it for too long. Raises OSError."""
+    end = time.monotonic() + _PATIENCE
+    while True:
+        try:
+            handle = os.open(lock, os.O_RDWR | os.O_CREAT | _BINARY, 0o666)
+        except PermissionError:  # on one system, a lock that is just being removed
+            if os.name != "nt" or time.monotonic() > end:
+                raise
+            time.sleep(_PAUSE)
+            continue
+        try:
+            if _try_lock(handle) and _still_there(lock, handle):
+                return handle
+        except BaseException:
+            os.close(handle)
+            raise
+        os.close(handle)
+        if time.monotonic() > end:
+            return None
+        time.sleep(_PAUSE)
+
+
+def _try_lock(handle: int) -> bool:
+    """Lock an open file against other processes; False where one holds it. Raises OSError."""
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (BlockingIOError, PermissionError):
+        return False
+    return True
+
+
+def _still_there(lock: Path, handle: int) -> bool:
+    """Whether the locked file is still the one of that name: its last holder removed it, perhaps."""
+    try:
+        return os.path.samestat(os.stat(lock), os.fstat(handle))
+    except FileNotFoundError:
+        return False
+
+
+def _release(lock: Path, handle: int) -> None:
+    """Remove the lock while it is held, or, where the system doesn't let open files go, just after."""
+    with contextlib.suppress(OSError):
+        if os.name != "nt":
+            lock.unlink()
+    with contextlib.suppress(OSError):
+        os.close(handle)
+    with contextlib.suppress(OSError):
+        if os.name == "nt":
+            lock.unlink()
 
 
 def backup(path: StrPath) -> Path:
