@@ -60,7 +60,6 @@ def list_features(data: bytes, name: str, table: Table | None, settings: Setting
 def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Outcome:
     program = read_program(data, name)
     moves = trace_moves(program, settings.arc_centres)
-    moves = replace(moves, sections=settled(moves.sections, settings))
     inch = moves.inch
     table = table or _first_day(settings, inch)
     machine = table.machine if table else Machine()
@@ -68,7 +67,8 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Out
     cutters = cutters_of(moves.sections, table, settings)
 
     def census(moves: Moves) -> tuple[Feature, ...]:
-        return find_features(moves, cutters, machine, settings)
+        known = replace(moves, sections=settled(moves.sections, settings))
+        return find_features(known, cutters, machine, settings)
 
     request = Request(table, settings.material, settings, inch)
     stamp = _stamp(table, settings.material) if settings.stamp else None
