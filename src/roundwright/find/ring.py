@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import hypot
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,12 @@ def sameness(moves: Moves, *, inch: bool) -> float:
     """
     unit = 10.0**-moves.finest * (INCH if inch else 1.0)
     return float(np.clip(2 * unit, MICROMETRE, 25 * MICROMETRE))
+
+
+#: arcs that turn less than this together cannot go round; an R-form semicircle may fall short.
+_NEARLY = 0.75 * FULL_TURN
+#: first and past the last of a run of arcs.
+Span = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -164,52 +171,62 @@ def _circles(arcs: ArcColumns) -> list[NDArray[np.intp]]:
         & (arcs.known[1:] | (arcs.row[1:] == arcs.row[:-1] + 1))
     )
     bounds = np.flatnonzero(np.concatenate(([True], ~same, [True])))
-    runs = [run for a, b in pairwise(bounds.tolist()) for run in _split(arcs, np.arange(a, b))]
-    return _gathered(arcs, runs)
+    runs = [run for a, b in pairwise(bounds.tolist()) for run in _split(arcs, a, b)]
+    groups = _gathered(arcs, runs)
+    # what cannot go round is most of many programs, and is let go before it costs anything
+    turned = np.concatenate(([0.0], np.cumsum(np.abs(arcs.sweep))))
+    swept = ([float(turned[b] - turned[a]) for a, b in group] for group in groups)
+    return [
+        np.concatenate([np.arange(a, b) for a, b in group])
+        for group, sweeps in zip(groups, swept, strict=True)
+        if sum(sweeps) >= _NEARLY
+    ]
 
 
-def _split(arcs: ArcColumns, run: NDArray[np.intp]) -> Iterator[NDArray[np.intp]]:
+def _split(arcs: ArcColumns, first: int, end: int) -> Iterator[Span]:
     """Cut a run where it has crept away from its beginning, as a slow spiral does."""
-    while len(run):
-        apart = np.hypot(*(arcs.centre[run] - arcs.centre[run[0]]).T)
-        stray = (apart > arcs.wander[run] + arcs.wander[run[0]]) | (
-            np.abs(arcs.radius[run] - arcs.radius[run[0]]) > 2 * arcs.tolerance[run]
+    while end - first > 1:
+        run = slice(first, end)
+        apart = np.hypot(*(arcs.centre[run] - arcs.centre[first]).T)
+        stray = (apart > arcs.wander[run] + arcs.wander[first]) | (
+            np.abs(arcs.radius[run] - arcs.radius[first]) > 2 * arcs.tolerance[run]
         )
-        keep = int(np.argmax(stray)) if stray.any() else len(run)
-        yield run[:keep]
-        run = run[keep:]
+        if not stray.any():
+            break
+        keep = first + int(np.argmax(stray))
+        yield first, keep
+        first = keep
+    yield first, end
 
 
-def _gathered(arcs: ArcColumns, runs: list[NDArray[np.intp]]) -> list[NDArray[np.intp]]:
+def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
     """Runs on one circle brought together, wherever in the program they stand."""
     near = Near()
-    groups: list[list[NDArray[np.intp]]] = []
-    for run in runs:
-        best = int(run[np.argmin(arcs.wander[run])])
-        kind = int(arcs.kind[best])
-        centre = (float(arcs.centre[best, 0]), float(arcs.centre[best, 1]))
-        places = near(kind, centre) if arcs.known[best] else ()
-        home = next((g for g in places if _on_one_circle(arcs, best, int(groups[g][0][0]))), None)
+    groups: list[list[Span]] = []
+    kinds, known, centres = arcs.kind.tolist(), arcs.known.tolist(), arcs.centre.tolist()
+    radii, wander, tolerance = arcs.radius.tolist(), arcs.wander.tolist(), arcs.tolerance.tolist()
+
+    def on_one_circle(a: int, b: int) -> bool:
+        if abs(radii[a] - radii[b]) > 2 * tolerance[a]:
+            return False
+        apart = hypot(centres[a][0] - centres[b][0], centres[a][1] - centres[b][1])
+        return bool(apart <= wander[a] + wander[b])
+
+    for first, end in runs:
+        best = first if end == first + 1 else min(range(first, end), key=wander.__getitem__)
+        kind, centre = kinds[best], (centres[best][0], centres[best][1])
+        places = near(kind, centre) if known[best] else ()
+        home = next((g for g in places if on_one_circle(best, groups[g][0][0])), None)
         if home is None:
             near.add(kind, centre, len(groups))
-            groups.append([run])
+            groups.append([(first, end)])
         else:
-            groups[home].append(run)
-    return [np.concatenate(group) for group in groups]
-
-
-def _on_one_circle(arcs: ArcColumns, a: int, b: int) -> bool:
-    apart = np.hypot(*(arcs.centre[a] - arcs.centre[b]))
-    return bool(
-        apart <= arcs.wander[a] + arcs.wander[b]
-        and abs(arcs.radius[a] - arcs.radius[b]) <= 2 * arcs.tolerance[a]
-    )
+            groups[home].append((first, end))
+    return groups
 
 
 def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | None:
     """The ring that the arcs make, or None where they do not close or do not share one circle."""
-    if np.abs(arcs.sweep[members]).sum() < 0.75 * FULL_TURN:  # an R-form semicircle may fall short
-        return None
     tolerance = float(arcs.tolerance[members].max())
     centre, radius = _joint_circle(arcs, members)
     members = members[_fits(arcs, members, centre, radius, tolerance)]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roundwright.find import Feature, Ring
 from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow, same
@@ -97,21 +98,17 @@ def _anchors(
 def _hold(moves: Moves, shift: RingShift, anchors: dict[int, Anchor], result: Shift) -> None:
     """Displace every corner of a ring along its own radius."""
     ring = shift.ring
-    axes = list(PLANE_AXES[ring.normal])
     target = ArcTarget(ring.centre, ring.radius + shift.delta, shift.feature if shift.wall else "")
     touched = result.touched.setdefault(shift.feature, set())
-    for row in ring.rows:
-        if moves.motion[row] != Motion.LINE:
+    rows = np.array(ring.rows)
+    curved = (moves.motion[rows] != Motion.LINE).tolist()
+    before_row = _along_radius(moves.start[rows], ring, shift.delta)
+    behind_row = _along_radius(moves.end[rows], ring, shift.delta)
+    for k, row in enumerate(ring.rows):
+        if curved[k]:
             result.arcs[row] = target
         touched.add(row)
-        for at, point in ((row - 1, moves.start[row]), (row, moves.end[row])):
-            old = point[axes] * GRAIN
-            offset = old - ring.centre
-            new = ring.centre + offset * ((ring.radius + shift.delta) / np.hypot(*offset))
-            vector = [0.0, 0.0, 0.0]
-            for axis, value in zip(axes, new - old, strict=True):
-                vector[axis] = float(value)
-            to = (vector[0], vector[1], vector[2])
+        for at, to in ((row - 1, before_row[k]), (row, behind_row[k])):
             anchor = Anchor(at, to, shift.feature, ring.normal, ring.frame, shift.short)
             before = anchors.get(at)
             if before is not None and not same(before.vector, anchor.vector):
@@ -121,6 +118,17 @@ def _hold(moves: Moves, shift: RingShift, anchors: dict[int, Anchor], result: Sh
             anchors[at] = anchor
             if at >= 0:
                 result.vectors[at] = anchor.vector
+
+
+def _along_radius(points: NDArray[np.int64], ring: Ring, delta: float) -> list[Vector]:
+    """Displacements (mm) of corners (k, 3) of a ring, so that each stands on the new circle."""
+    axes = list(PLANE_AXES[ring.normal])
+    old = points[:, axes] * GRAIN
+    offset = old - ring.centre
+    new = ring.centre + offset * ((ring.radius + delta) / np.hypot(*offset.T))[:, None]
+    vectors = np.zeros((len(points), 3))
+    vectors[:, axes] = new - old
+    return [(x, y, z) for x, y, z in vectors.tolist()]
 
 
 def _shared(feature: str) -> Obstacle:
