@@ -111,7 +111,7 @@ def _turns(
     turn = np.zeros(len(start))
     turn[1:] = (leave[1:] - arrive[:-1] + np.pi) % FULL_TURN - np.pi
     unit = 10.0**-moves.finest * (INCH if any(state.inch for state in moves.states) else 1.0)
-    length = np.hypot(along[:, 0], along[:, 1])
+    length = np.where(curved, np.hypot(out[:, 0], out[:, 1]), np.hypot(along[:, 0], along[:, 1]))
     blur = 2 * unit / np.maximum(length, unit / 2)
     noise = blur.copy()
     noise[1:] += blur[:-1]
