@@ -5,8 +5,10 @@ It knows no other room and no file: text goes in, values and text come out.
 
 from roundwright.calibration.addition import Addition, with_readings
 from roundwright.calibration.check import open_table, problems
+from roundwright.calibration.conformity import ovality_at, share_in_tolerance
 from roundwright.calibration.curve import Curve, Node, curve_of
 from roundwright.calibration.entry import Problem
+from roundwright.calibration.fits import Fits, fits_from
 from roundwright.calibration.measured import measured_table, table_text_for
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.solve import Solution, Unsolved, solve
@@ -18,6 +20,7 @@ __all__ = [
     "Condition",
     "Curve",
     "Defaults",
+    "Fits",
     "Instrument",
     "Limits",
     "Node",
@@ -28,10 +31,13 @@ __all__ = [
     "Tool",
     "Unsolved",
     "curve_of",
+    "fits_from",
     "measured_table",
     "new_table_text",
     "open_table",
+    "ovality_at",
     "problems",
+    "share_in_tolerance",
     "solve",
     "table_text_for",
     "with_readings",

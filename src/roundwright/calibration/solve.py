@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Literal
 
 from roundwright.calibration.curve import Curve
-from roundwright.calibration.uncertainty import budget
+from roundwright.calibration.uncertainty import budget, whole_freedom
 
 #: room for the rounding of a limit that is met exactly.
 _EXACTLY = 1e-12
@@ -20,6 +20,7 @@ class Solution:
 
     `expected_error` is e(programmed), `uncertainty` U for the next cut, about 95 %, or None and then
     `why_no_uncertainty`; `basis` says in the table's units what it rests on, `note` what U leaves out.
+    U comes from the standard uncertainty `standard` with `freedom` whole degrees of freedom.
     """
 
     programmed: float
@@ -28,6 +29,8 @@ class Solution:
     basis: str
     why_no_uncertainty: str = ""
     note: str = ""
+    standard: float | None = None
+    freedom: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +59,15 @@ def solve(curve: Curve, target: float, reach: float) -> Solution | Unsolved:
     found = budget(curve, x)
     if isinstance(found, str):
         return Solution(x, curve.error(x), None, curve.basis(x), found)
-    return Solution(x, curve.error(x), found.expanded, curve.basis(x), note=found.note)
+    return Solution(
+        x,
+        curve.error(x),
+        found.expanded,
+        curve.basis(x),
+        note=found.note,
+        standard=found.standard,
+        freedom=whole_freedom(found.freedom),
+    )
 
 
 def falling_pairs(curve: Curve) -> tuple[tuple[float, float], ...]:

@@ -7,6 +7,9 @@ from functools import lru_cache
 
 #: where the expansion in 1/ν is used; its first term left out is below 1e-12 there.
 _MANY = 1000.0
+#: where the share is expanded likewise, and past how many deviations nothing is left of it.
+_VERY_MANY = 1e4
+_FAR = 20.0
 _ENOUGH = 1e-16
 _TINY = 1e-300
 
@@ -36,6 +39,26 @@ def coverage_factor(freedom: float, level: float = 0.95) -> float:
         else:
             high = middle
     return 0.5 * (low + high)
+
+
+def share_within(t: float, freedom: float) -> float:
+    """P(|T| <= t) of Student's distribution, t at least 0, to 1e-10; `freedom` from 1 to infinity.
+
+    Source: Abramowitz and Stegun 26.7.1; for many degrees of freedom the normal distribution and two
+    terms in 1/ν (Fisher's expansion, the inverse of 26.7.5). Raises ValueError outside that range.
+    """
+    if not t >= 0.0 or not freedom >= 1.0:
+        raise ValueError(f"no share within {t} for {freedom} degrees of freedom")
+    if freedom < _VERY_MANY:
+        return 1.0 if math.isinf(t) else _within(t, freedom)
+    share = math.erf(t / math.sqrt(2.0))
+    if math.isinf(freedom) or t > _FAR:
+        return share
+    s = t * t
+    density = 2.0 * math.exp(-0.5 * s) / math.sqrt(2.0 * math.pi)
+    first = t * (s + 1.0) / 4.0
+    second = t * (((3.0 * s - 5.0) * s - 7.0) * s - 3.0) / 96.0
+    return share - density * (first + second / freedom) / freedom
 
 
 def _within(t: float, freedom: float) -> float:
