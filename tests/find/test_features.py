@@ -371,3 +371,11 @@ def test_r_form_halves_whose_r_was_rounded_up_leave_a_round_wall():
     hole = one(rough + finish)
     assert (hole.side, hole.diameter, hole.fault) == ("hole", pytest.approx(46.0, abs=0.02), "")
     assert [r.radius for r in hole.clearing] == [2.0, 6.5, 11.0, 15.5, 19.8]
+
+
+def test_roughing_with_a_smaller_cutter_clears_for_the_wall_of_a_larger_one():
+    rough, finish = pocket(0, 0, (1.2, 3.6, 6.0, 8.3), -6), "M6 T2\nG0 Z5\n" + pocket(0, 0, (7,), -6)
+    three = Cutter("three", 3.0, 1)
+    hole = one(rough + finish, cutters={0: three, 1: SIX})
+    assert (hole.side, hole.diameter) == ("hole", 20.0)
+    assert [r.radius for r in hole.clearing] == [1.2, 3.6, 6.0, 8.3]

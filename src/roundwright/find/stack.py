@@ -175,9 +175,9 @@ def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:
     """
     best: tuple[float, float, int] | None = None
     for k, wall in enumerate(walls):
-        outwards = wall.path.radius - ring.path.radius
+        outwards = wall.band[1] - ring.band[1]
         if wall.witness is not None and wall.witness.side == "boss":
-            outwards = -outwards
+            outwards = ring.band[0] - wall.band[0]
         deeper = ring.ring.z[1] - wall.ring.z[1]
         if outwards > 0 and deeper >= -SAME_DEPTH:
             found = max(deeper, SAME_DEPTH), outwards, k
