@@ -39,7 +39,11 @@ readings = [
 """
 
 
-def table_for(tools, errors=(-0.05, -0.2, 0.3)):
+#: mm, at the table's three sizes.
+SMALL = (-0.05, -0.2, 0.3)
+
+
+def table_for(tools, errors=SMALL):
     """A table that serves every circle; `errors` at 2, 20 and 320 mm, a boss the other way round."""
     named = "".join(TOOL.format(n=n, d=d) for n, d in tools.items())
     conditions = ""
@@ -65,10 +69,14 @@ def slack(g: Generated) -> float:
     return max(2e-3, 3 * 10.0**-g.dialect.decimals * g.k)
 
 
-def judge(g: Generated, settings: Settings | None = None) -> Verdicts:
+#: the same the other way round: holes come out large.
+LARGE = (0.05, 0.2, -0.3)
+
+
+def judge(g: Generated, errors=SMALL, settings: Settings | None = None) -> Verdicts:
     """Run a generated program through the pipeline and compare."""
     v = Verdicts()
-    table = table_for(g.tools)
+    table = table_for(g.tools, errors)
     settings = settings or Settings(again=True)
     out = correct(g.data, "generated.nc", table, settings)
     _compare(g, out.plan.corrections, v)
@@ -110,7 +118,7 @@ def _agrees(g: Generated, truth, correction, v: Verdicts) -> None:
     found = correction.feature
     v.features += 1
     side = truth.side or "unknown"
-    if found.side != side:
+    if found.side != side and "" in truth.faults:
         kind = "wrong side" if found.side != "unknown" and truth.side else "side"
         v.wrong.append(f"{kind}: {truth} found as {found.side}: {found.evidence} {found.why}")
         return

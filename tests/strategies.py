@@ -5,6 +5,7 @@ Next to come, with their issue: chord circles, compensation, moved datums, subpr
 
 import random
 from dataclasses import dataclass
+from itertools import pairwise
 from math import pi
 
 from circle_features import Circle, Cutting, Truth, Zone, cut_circle, lap, plunge_at
@@ -79,8 +80,14 @@ def programs(rng: random.Random, items: int = 6, incremental: bool = True) -> Ge
     places = [(i * PITCH, j * PITCH) for i in range(4) for j in range(4)]
     rng.shuffle(places)
     _head(w, rng)
+    finishes = []
     for number, tool in tools.items():
         _change(w, number, rng)
+        for finish in finishes:
+            truths += finish(w, tool, rng)
+        if number < len(tools):
+            at = _centre(rng, places.pop(), dialect, k)
+            finishes.append(rough_pocket(w, at, tool, _cutting(rng, dialect, k), rng))
         for _ in range(max(2, items // len(tools))):
             at = _centre(rng, places.pop(), dialect, k)
             how = _cutting(rng, dialect, k)
@@ -293,7 +300,61 @@ def washer(w, at, tool, how, rng) -> list[Truth]:
     return [Truth(at, small, "hole", tool), Truth(at, outside, "boss", tool)]
 
 
+def roughed_kerf(w, at, tool, how, rng) -> list[Truth]:
+    """Cut through in two kerfs that overlap: the slug or the waste beside the first is no feature."""
+    side = rng.choice(("hole", "boss"))
+    path = _size(rng, 0.8 * tool / how.k + 2, 40, how.k)
+    rough = path + rng.uniform(0.25, 0.45) * min(how.k, tool / 3) * (-1 if side == "hole" else 1)
+    ccw = rng.random() < 0.5
+    leads = ("plunge", "straight", "arc")
+    cut_circle(w, _circle(rng, w, at, rough, side, tool, ccw=ccw, lead=rng.choice(leads)), how)
+    last = Cutting(how.k, how.depths[-1:], how.feed, how.safe)
+    cut_circle(w, _circle(rng, w, at, path, side, tool, ccw=ccw, lead=rng.choice(leads)), last)
+    return [Truth(at, path, side, tool), Truth(at, rough, None, tool, ("side-unknown", "cut-away"))]
+
+
+def spiral_hole(w, at, tool, how, rng) -> list[Truth]:
+    """Cleared by half circles that grow into the wall, at every depth."""
+    path = _size(rng, 1.2 * tool / how.k, 30, how.k)
+    halves = 2 * int(path / (0.8 * tool)) + rng.choice((1, 2))
+    x, y = at
+    reach = [path * k / halves for k in range(halves + 1)]
+    ccw = rng.random() < 0.5
+    ends = [x + r * (1 if (halves - k) % 2 == 0 else -1) for k, r in enumerate(reach)]
+    c = _circle(rng, w, at, path, "hole", tool, ccw=ccw, start=0.0, split=(0.5, 0.5))
+    for z in how.depths:
+        plunge_at(w, how, at, z)
+        for a, b in pairwise(ends):
+            w.arc(ccw, (b, y), ((a + b) / 2, y), f=how.feed)
+        lap(w, c, path, how)
+        w.go(1, x + 0.3 * path, f=how.feed)
+        w.go(0, z=how.safe)
+    return [Truth(at, path, "hole", tool)]
+
+
+def rough_pocket(w, at, tool, how, rng):
+    """The first tool's share of a hole that the second tool finishes; gives what is left to do."""
+    path = _size(rng, 1.3 * tool / how.k, 35, how.k)  # of the first tool at the wall
+    stock = rng.uniform(0.2, 0.5) * how.k
+    rings = [0.4 * tool]
+    while rings[-1] + 0.8 * tool < path - stock:
+        rings.append(rings[-1] + 0.8 * tool)
+    c = _circle(rng, w, at, path - stock, "hole", tool, rings=tuple(rings))
+    cut_circle(w, c, how)
+
+    def finish(w, tool2, rng) -> list[Truth]:
+        wall = path + tool / 2 - tool2 / 2
+        lead = rng.choice(("plunge", "straight", "arc"))
+        last = Cutting(how.k, how.depths[-1:], how.feed, how.safe)
+        cut_circle(w, _circle(rng, w, at, wall, "hole", tool2, lead=lead), last)
+        return [Truth(at, wall, "hole", tool2)]
+
+    return finish
+
+
 FEATURES = (
+    roughed_kerf,
+    spiral_hole,
     kerf_hole,
     small_hole,
     helix_hole,

@@ -10,7 +10,7 @@ from collections import Counter
 
 import pytest
 
-from known_truth import judge
+from known_truth import LARGE, SMALL, judge
 from strategies import programs
 
 COUNT = int(os.environ.get("ROUNDWRIGHT_PROGRAMS", "200"))
@@ -21,7 +21,7 @@ BATCH = 20
 def test_every_circle_is_found_corrected_and_proven(first):
     wrong, features, corrected = [], 0, 0
     for seed in range(first, first + BATCH):
-        verdicts = judge(programs(random.Random(seed)))
+        verdicts = judge(programs(random.Random(seed)), LARGE if seed % 2 else SMALL)
         wrong += [f"seed {seed}: {words}" for words in verdicts.wrong]
         features += verdicts.features
         corrected += verdicts.corrected
