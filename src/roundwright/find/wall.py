@@ -24,6 +24,31 @@ AROUND = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Boxes:
+    """Bounding boxes of moves (k, 2), and of every `_BLOCK` in a row: what follows lies near."""
+
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    block_low: NDArray[np.float64]
+    block_high: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, low: NDArray[np.float64], high: NDArray[np.float64]) -> Boxes:
+        """Join boxes in blocks."""
+        if not len(low):
+            return cls(low, high, low, high)
+        edges = np.arange(0, len(low), _BLOCK)
+        return cls(low, high, np.minimum.reduceat(low, edges), np.maximum.reduceat(high, edges))
+
+    def meeting(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.intp]:
+        """Indices of the boxes that meet the box (low, high)."""
+        blocks = np.flatnonzero(((self.block_low <= high) & (self.block_high >= low)).all(axis=1))
+        members = (blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel()
+        members = members[members < len(self.low)]
+        return np.asarray(members[((self.low[members] <= high) & (self.high[members] >= low)).all(axis=1)])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Cuts:
     """All cutting moves of one frame, seen along one plane's normal (shape k, mm).
 
@@ -42,10 +67,7 @@ class Cuts:
     sweep: NDArray[np.float64]  # radians, always positive
     ccw: NDArray[np.bool_]  # whether the move itself runs counter-clockwise
     unknown: NDArray[np.bool_]  # the cutter's size is not known
-    low: NDArray[np.float64]  # (k, 2) bounding box with reach
-    high: NDArray[np.float64]
-    block_low: NDArray[np.float64]
-    block_high: NDArray[np.float64]
+    boxes: Boxes
 
 
 def gather_cuts(
@@ -56,11 +78,7 @@ def gather_cuts(
     `contour` tells that a compensated path is the contour itself.
     """
     first, second = PLANE_AXES[normal]
-    mask = (1 << first) | (1 << second)
-    in_frame = np.array([state.frame == frame for state in moves.states])[moves.state]
-    cutting = np.isin(moves.motion, [Motion.LINE, Motion.CW, Motion.CCW, Motion.CYCLE])
-    placed = (moves.start_known & moves.end_known & mask) == mask
-    row = np.flatnonzero(in_frame & cutting & placed)
+    row = _rows(moves, frame, (1 << first) | (1 << second))
     start, end = moves.start[row] * GRAIN, moves.end[row] * GRAIN
     begin, finish = start[:, [first, second]], end[:, [first, second]]
     begin = np.where((moves.motion[row] == Motion.CYCLE)[:, None], finish, begin)
@@ -76,8 +94,6 @@ def gather_cuts(
         reach = np.where(changes | (curved & (radius == 0.0)), 0.0, reach)
     box_low = np.where(curved[:, None], centre - radius[:, None], np.minimum(begin, finish))
     box_high = np.where(curved[:, None], centre + radius[:, None], np.maximum(begin, finish))
-    low, high = box_low - reach[:, None], box_high + reach[:, None]
-    edges = np.arange(0, len(row), _BLOCK)
     return Cuts(
         row=row,
         start=begin,
@@ -91,11 +107,16 @@ def gather_cuts(
         sweep=np.abs(sweep),
         ccw=sweep > 0,
         unknown=unknown,
-        low=low,
-        high=high,
-        block_low=np.minimum.reduceat(low, edges) if len(row) else low,
-        block_high=np.maximum.reduceat(high, edges) if len(row) else high,
+        boxes=Boxes.of(box_low - reach[:, None], box_high + reach[:, None]),
     )
+
+
+def _rows(moves: Moves, frame: int, mask: int) -> NDArray[np.intp]:
+    """The cutting moves of a frame whose place in the plane is known."""
+    in_frame = np.array([state.frame == frame for state in moves.states])[moves.state]
+    cutting = np.isin(moves.motion, [Motion.LINE, Motion.CW, Motion.CCW, Motion.CYCLE])
+    placed = (moves.start_known & moves.end_known & mask) == mask
+    return np.flatnonzero(in_frame & cutting & placed)
 
 
 def _reach(
@@ -136,14 +157,7 @@ def _curves(
 def near(cuts: Cuts, centre: tuple[float, float], radius: float) -> NDArray[np.intp]:
     """Indices of the cuts that may reach the disc."""
     c = np.array(centre)
-    low, high = c - radius, c + radius
-    blocks = np.flatnonzero(((cuts.block_low <= high) & (cuts.block_high >= low)).all(axis=1))
-    if not len(blocks):
-        return np.empty(0, dtype=np.intp)
-    members = (blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel()
-    members = members[members < len(cuts.row)]
-    hit = ((cuts.low[members] <= high) & (cuts.high[members] >= low)).all(axis=1)
-    return np.asarray(members[hit])
+    return cuts.boxes.meeting(c - radius, c + radius)
 
 
 def reaching(

@@ -76,6 +76,7 @@ def _program(outcome: Outcome) -> dict[str, Any]:
         "lines": program.lines,
         "units": "in" if outcome.moves.inch else "mm",
         "stamped": outcome.stamped,
+        "arc_centres": outcome.moves.arc_centres,
     }
 
 

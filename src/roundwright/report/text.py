@@ -31,7 +31,7 @@ def listing_text(outcome: Outcome, units: Units | None = None) -> str:
     corrections = outcome.plan.corrections
     lines = _title(outcome, inch)
     if corrections:
-        lines += ["", *_features(outcome, ruler), *_bases(corrections, ruler)]
+        lines += ["", *_features(outcome, ruler), *_bases(corrections, ruler), *_sides(outcome)]
     lines += ["", *_totals(outcome)]
     return "\n".join(lines) + "\n"
 
@@ -144,6 +144,18 @@ def _bases(corrections: tuple[Correction, ...], ruler: _Ruler) -> list[str]:
         for basis, ids in bases.items():
             lines += _wrapped(f"{' '.join(ids)}: {basis}", _INDENT)
     return lines
+
+
+def _sides(outcome: Outcome) -> list[str]:
+    """How hole is told from boss, features with one evidence joined, and how arc centres were read."""
+    groups: dict[str, list[str]] = {}
+    for correction in outcome.plan.corrections:
+        if correction.feature.side != "unknown":
+            groups.setdefault(correction.feature.evidence, []).append(correction.feature.id)
+    lines = ["", "How the sides are known:"] if groups else []
+    for evidence, ids in groups.items():
+        lines += _wrapped(f"{' '.join(ids)}: {evidence}", _INDENT)
+    return [*lines, "", *_wrapped(f"{outcome.moves.arc_centres}.", "")]
 
 
 def _totals(outcome: Outcome) -> list[str]:
