@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import partial
 
-from roundwright.calibration import Table, measured_table
+from roundwright.calibration import Fits, Table, fits_from, measured_table
 from roundwright.errors import CannotWrite, Place, ProgramError
 from roundwright.find import Feature, find_features
 from roundwright.plan import Obstacle, Plan, Request, Writing, plan_corrections
@@ -14,6 +14,7 @@ from roundwright.prove import prove_program
 from roundwright.read import Program, read_program
 from roundwright.rewrite import find_stamp, rewrite_program
 from roundwright.settings import Machine, Settings
+from roundwright.shared import shared_text
 from roundwright.tooling import cutters_of, settled
 from roundwright.trace import Moves, trace_moves
 from roundwright.version import __version__
@@ -70,7 +71,7 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Out
         known = replace(moves, sections=settled(moves.sections, settings))
         return find_features(known, cutters, machine, settings)
 
-    request = Request(table, settings.material, settings, inch)
+    request = Request(table, settings.material, settings, inch, _fits() if settings.targets else None)
     stamp = _stamp(table, settings.material) if settings.stamp else None
     most = machine.decimals if machine.decimals is not None else MOST
     plan_again = partial(plan_corrections, moves, census(moves), request, census, Writing(most, stamp))
@@ -109,6 +110,12 @@ def _first_day(settings: Settings, inch: bool) -> Table | None:
     return measured_table(
         settings.measured, inch=inch if settings.measured_inch is None else settings.measured_inch
     )
+
+
+def _fits() -> Fits:
+    """The published tables of tolerances that the product carries."""
+    names = ("iso-286-tolerances.csv", "iso-286-deviations.csv")
+    return fits_from(*(shared_text("published", name) for name in names))
 
 
 def _with_defaults(settings: Settings, table: Table | None) -> Settings:

@@ -21,7 +21,9 @@ LAW = {
     "tooling": {"trace", "calibration"},
     "version": set(),
     "shared": set(),
-    "pipeline": {"read", "trace", "find", "plan", "rewrite", "prove", "calibration", "tooling", "version"},
+    "pipeline": {
+        *("read", "trace", "find", "plan", "rewrite", "prove", "calibration", "tooling", "shared", "version")
+    },
     "report": {"read", "trace", "find", "plan", "calibration", "pipeline", "version"},
     "cli": {"read", "trace", "calibration", "report", "pipeline", "version", "shared"},
     "__main__": {"cli"},

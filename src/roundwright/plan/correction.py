@@ -2,32 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from roundwright.calibration import Condition, Curve, Solution, Table, Unsolved, curve_of, solve
 from roundwright.find import Feature
-from roundwright.plan.plan import Correction, Reason
-from roundwright.settings import Settings
-from roundwright.units import INCH, MICROMETRE, native, parse_length
+from roundwright.plan.plan import Correction, Reason, Target
+from roundwright.plan.request import Request, named
+from roundwright.plan.target import judged, targets_of
+from roundwright.units import INCH, MICROMETRE
 
 #: a correction smaller than this changes nothing that can be written.
 _NOTHING = 0.1 * MICROMETRE
-
-
-@dataclass(frozen=True, slots=True)
-class Request:
-    """What the corrections of one run are worked out from. `inch`: the program's units, for words."""
-
-    table: Table | None
-    material: str | None
-    settings: Settings
-    inch: bool
-
-    def length(self, value: float) -> str:
-        """A length in the program's units, for a sentence."""
-        text = f"{native(value, inch=self.inch):.{4 if self.inch else 3}f}"
-        return f"{text} {'in' if self.inch else 'mm'}"
 
 
 def left_alone(feature: Feature, reason: Reason, why: str) -> Correction:
@@ -36,12 +22,26 @@ def left_alone(feature: Feature, reason: Reason, why: str) -> Correction:
 
 
 def correct_features(features: Sequence[Feature], request: Request) -> list[Correction]:
-    """The correction that the table gives each feature, or the first reason to leave it alone."""
+    """The correction that the table gives each feature, or the first reason to leave it alone.
+
+    Raises SettingsError where a target cannot be meant.
+    """
     curves: dict[str, Curve] = {}  # one for each condition, not one for each of a thousand features
-    return [_correct(feature, request, curves) for feature in features]
+    targets = targets_of(features, request)
+    return [_correct(feature, request, curves, targets) for feature in features]
 
 
-def _correct(feature: Feature, request: Request, curves: dict[str, Curve]) -> Correction:
+def _correct(
+    feature: Feature, request: Request, curves: dict[str, Curve], targets: Mapping[str, Target]
+) -> Correction:
+    target = targets.get(feature.id)
+    correction = _looked_up(feature, request, curves, target)
+    return correction if target is None else replace(correction, target=target)
+
+
+def _looked_up(
+    feature: Feature, request: Request, curves: dict[str, Curve], target: Target | None
+) -> Correction:
     if not _wanted(feature, request):
         return left_alone(feature, "skipped", "you asked to leave it")
     if feature.fault:
@@ -55,27 +55,18 @@ def _correct(feature: Feature, request: Request, curves: dict[str, Curve]) -> Co
     assert feature.diameter is not None
     if condition.label not in curves:
         curves[condition.label] = curve_of(condition, table)
-    answer = solve(curves[condition.label], feature.diameter, table.limits.reach)
+    wanted = feature.diameter if target is None else target.diameter
+    answer = solve(curves[condition.label], wanted, table.limits.reach)
     if isinstance(answer, Unsolved):
         return replace(left_alone(feature, answer.reason, answer.why), condition=condition.label)
-    return _within_limits(feature, condition, answer, table, request)
+    return _within_limits(feature, condition, answer, table, request, target)
 
 
 def _wanted(feature: Feature, request: Request) -> bool:
     settings = request.settings
-    if settings.only and not any(_named(feature, key, request) for key in settings.only):
+    if settings.only and not any(named(feature, key, request) for key in settings.only):
         return False
-    return not any(_named(feature, key, request) for key in settings.skip)
-
-
-def _named(feature: Feature, key: str, request: Request) -> bool:
-    """Whether the key is the feature's id or its programmed diameter, within 5 µm (5e-4 in)."""
-    if key.strip().upper().startswith("C"):
-        return key.strip().upper() == feature.id
-    if feature.diameter is None:
-        return False
-    slack = 5 * MICROMETRE * (INCH / 2 if request.inch else 1)
-    return abs(parse_length(key, inch=request.inch) - feature.diameter) <= slack
+    return not any(named(feature, key, request) for key in settings.skip)
 
 
 def _condition(feature: Feature, table: Table, request: Request) -> Condition | None:
@@ -97,7 +88,12 @@ def _missing(feature: Feature, request: Request) -> str:
 
 
 def _within_limits(
-    feature: Feature, condition: Condition, answer: Solution, table: Table, request: Request
+    feature: Feature,
+    condition: Condition,
+    answer: Solution,
+    table: Table,
+    request: Request,
+    target: Target | None,
 ) -> Correction:
     assert feature.diameter is not None
     change = answer.programmed - feature.diameter
@@ -112,33 +108,37 @@ def _within_limits(
         uncertainty=answer.uncertainty,
         condition=condition.label,
         basis=answer.basis,
+        target=target,
     )
     limit = request.settings.limit if request.settings.limit is not None else table.limits.correction
     if abs(change) > limit:
         why = f"it would change by {request.length(change)}, the limit is {request.length(limit)}; "
         return refused(correction, "over-limit", why + "look at the readings, or raise --limit")
-    if abs(change) <= max(table.limits.deadband, _NOTHING):
-        return replace(correction, status="on-size")
+    deadband = table.limits.deadband if target is None else 0.0  # who names a size wants that size
+    if abs(change) <= max(deadband, _NOTHING):
+        return judged(replace(correction, status="on-size"), answer, condition)
     if path <= 2 * MICROMETRE:
         return refused(correction, "would-vanish", "the path would shrink to nothing")
-    return correction
+    return judged(correction, answer, condition)
 
 
 def refused(correction: Correction, reason: Reason, why: str) -> Correction:
     """The same correction, worked out but not made."""
-    return replace(correction, status="left-alone", reason=reason, why=why)
+    return replace(correction, status="left-alone", reason=reason, why=why, probability=None, doubt="")
 
 
 def looks_corrected(correction: Correction) -> bool:
     """Whether the feature has most likely been corrected by hand already.
 
     Its programmed diameter is odd while the diameter less this table's correction is a round size:
-    a tenth of a millimetre or a 64th of an inch, within 5 µm.
+    a tenth of a millimetre or a 64th of an inch, within 5 µm. What a target adds is no correction.
     """
     if correction.change is None or correction.feature.diameter is None:
         return False
-    diameter = correction.feature.diameter
-    return not _round(diameter) and _round(diameter - correction.change)
+    diameter, change, target = correction.feature.diameter, correction.change, correction.target
+    if target is not None:
+        change -= target.diameter - diameter
+    return not _round(diameter) and _round(diameter - change)
 
 
 def _round(diameter: float) -> bool:
@@ -150,9 +150,10 @@ def hold_back_corrected(
 ) -> tuple[list[Correction], list[str]]:
     """Leave features alone that somebody has corrected by hand, where the program shows it; else warn.
 
-    `finest_unit` is the program's finest written step in mm; over 5 µm it is too coarse to tell.
+    `finest_unit` is the program's finest written step in mm; over 5 µm it is too coarse to tell. Where a
+    diameter is asked for it does not matter what the programmed one was made from.
     """
-    live = [c for c in corrections if c.status == "corrected"]
+    live = [c for c in corrections if c.status == "corrected" and (c.target is None or c.target.fit)]
     suspects = [c for c in live if looks_corrected(c)]
     if not suspects or again or finest_unit > 5 * MICROMETRE:
         return list(corrections), []

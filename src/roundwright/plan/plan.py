@@ -33,12 +33,29 @@ Reason = Literal[
 
 
 @dataclass(frozen=True, slots=True)
+class Target:
+    """What a feature is to come out as, where somebody asked for it. Lengths in mm.
+
+    `diameter` is what is aimed at. Where a tolerance class `fit` was asked for, it is the middle of the
+    limits of size that the class gives for the nominal size, which is the programmed diameter.
+    """
+
+    diameter: float
+    lower: float | None = None
+    upper: float | None = None
+    fit: str | None = None
+    nominal: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Correction:
     """What one feature gets. Lengths in mm.
 
     `change` is added to the programmed diameter; `expected_error` is measured minus programmed at the
     corrected diameter; `uncertainty` the expanded one of the next cut, None where repeats are missing.
-    All are None where the feature is left alone for want of them.
+    All are None where the feature is left alone for want of them. With a target's limits, `probability` is
+    how likely smallest and largest diameter lie within, each `ovality` from the mean; `doubt` says why it
+    is None, or what it leaves out.
     """
 
     feature: Feature
@@ -52,6 +69,10 @@ class Correction:
     uncertainty: float | None = None
     condition: str | None = None
     basis: str | None = None
+    target: Target | None = None
+    ovality: float | None = None
+    probability: float | None = None
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 from roundwright.find import Feature
 from roundwright.plan.clash import Aim, Census, clashes, displaced
-from roundwright.plan.correction import Request, correct_features, hold_back_corrected, refused
+from roundwright.plan.correction import correct_features, hold_back_corrected, refused
 from roundwright.plan.plan import Correction, Decimals, Plan
+from roundwright.plan.request import Request
 from roundwright.plan.shift import Obstacle, Shift, ends_of, ring_shifts, shift_path
 from roundwright.trace.moves import Moves
 from roundwright.units import INCH
@@ -36,7 +37,8 @@ def plan_corrections(
     """The plan for a program: a correction or a reason for every feature, and where the path goes.
 
     `census` finds the features of displaced moves with the same tools and settings; `barred` are
-    features that an earlier plan could not be written for.
+    features that an earlier plan could not be written for. Raises SettingsError for a target that cannot
+    be meant.
     """
     corrections = correct_features(features, request)
     finest = 10.0**-moves.finest * (INCH if request.inch else 1.0)
