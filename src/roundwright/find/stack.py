@@ -16,6 +16,9 @@ from roundwright.settings import Cutter, Machine
 from roundwright.trace.moves import PLANE_NAMES, Moves
 from roundwright.units import MICROMETRE
 
+#: circles whose centres are no farther apart than this are round one centre, mm: R form leaves it open.
+_ONE_CENTRE = 50 * MICROMETRE
+
 
 @dataclass(frozen=True, slots=True)
 class Judged:
@@ -107,7 +110,7 @@ def stacks_of(rings: Sequence[Ring], moves: Moves) -> list[list[Ring]]:
     for ring in rings:
         kind = (ring.frame, ring.normal)
         places = near(kind, ring.centre) if ring.known else ()
-        slack = max(3 * _tolerance(moves, ring), 25 * MICROMETRE)
+        slack = max(3 * _tolerance(moves, ring), _ONE_CENTRE)
         home = next((k for k in places if _apart(stacks[k][0], ring) <= slack), None)
         if home is not None:
             stacks[home].append(ring)

@@ -171,8 +171,20 @@ def _stretched_arc(moves: Moves, row: int, start: Vector, end: Vector) -> ArcTar
         raise Blocked("would-collide", "an arc in another plane links two circles")
     new_a, new_b = a + complex(start[first], start[second]), b + complex(end[first], end[second])
     ratio = (new_b - new_a) / (b - a)
-    new = new_a + ratio * (centre - a)
-    return ArcTarget((new.real, new.imag), abs(ratio) * float(moves.arcs.radius[k]))
+    return _evened(new_a + ratio * (centre - a), new_a, new_b)
+
+
+def _evened(centre: complex, start: complex, end: complex) -> ArcTarget:
+    """The circle through both ends nearest the centre: rounding as read need not be written again.
+
+    Where the ends are so close that evening out would carry the centre away, it stays.
+    """
+    chord = end - start
+    apart = abs(abs(start - centre) - abs(end - centre))
+    along = ((centre - (start + end) / 2) * chord.conjugate()).real / abs(chord) if chord else 0.0
+    if abs(along) <= 2 * apart:
+        centre -= along * chord / abs(chord) if chord else 0.0
+    return ArcTarget((centre.real, centre.imag), abs(start - centre))
 
 
 def _translate_arcs(moves: Moves, ring_rows: set[int], result: Shift) -> None:
@@ -184,10 +196,10 @@ def _translate_arcs(moves: Moves, ring_rows: set[int], result: Shift) -> None:
             if moves.motion[arc] not in (Motion.CW, Motion.CCW):
                 continue
             k = int(np.searchsorted(moves.arcs.row, arc))
-            axes = PLANE_AXES[moves.states[int(moves.state[arc])].normal]
-            old = moves.arcs.centre[k]
-            new = (float(old[0]) + vector[axes[0]], float(old[1]) + vector[axes[1]])
-            result.arcs[arc] = ArcTarget(new, float(moves.arcs.radius[k]))
+            first, second = PLANE_AXES[moves.states[int(moves.state[arc])].normal]
+            by = complex(vector[first], vector[second])
+            ends = (complex(p[arc, first], p[arc, second]) * GRAIN + by for p in (moves.start, moves.end))
+            result.arcs[arc] = _evened(complex(*moves.arcs.centre[k]) + by, *ends)
 
 
 def ends_of(moves: Moves, vectors: Mapping[int, Vector]) -> dict[int, Vector]:
