@@ -14,6 +14,7 @@ from roundwright.cli.params import (
     reading,
     side,
     size,
+    target,
     tool,
     tool_diameter,
     unit_of,
@@ -78,6 +79,11 @@ _CORRECTING = (
         help="Largest diameter correction allowed; wins over the table's.",
     ),
     click.option(
+        "--target", "targets", multiple=True, metavar="KEY=VALUE", callback=parsed(target),
+        help="Aim a feature, by id or programmed diameter, at another diameter, or at the middle of a "
+        "tolerance of its programmed diameter: C3=22.05, C3=H8, 20.0=H9. Repeatable.",
+    ),
+    click.option(
         "--spread", type=click.Choice(["rings", "wall"]), default="rings", show_default=True,
         help="Ease the clearing rings along with the wall, or move the wall pass alone.",
     ),
@@ -117,6 +123,7 @@ def needs_unit(options: Mapping[str, Any]) -> bool:
     lengths = [length for _, length in options["diameters"]]
     lengths += [length for reading in options["measured"] for length in reading]
     lengths += [] if options["limit"] is None else [options["limit"]]
+    lengths += [text for pair in options["targets"] for text in pair if not text[0].isalpha()]
     return not all(unit_of(length) for length in lengths)
 
 
@@ -142,6 +149,7 @@ def settings_from(options: Mapping[str, Any], *, inch: bool) -> Settings:
         stamp=options["stamp"],
         again=options["again"],
         strict=options["strict"],
+        targets=_once("--target", options["targets"]),
     )
 
 

@@ -16,6 +16,7 @@ Pair = tuple[str, str]
 
 _UNIT = re.compile(r"(mm|in|\")\s*$", re.IGNORECASE)
 _TOOL_KEY = re.compile(r"(?:[Tt]?(?P<number>\d{1,9})|(?P<section>@\d{1,9}))\s*=(?P<tool>.*)", re.ASCII)
+_CLASS = re.compile(r"[A-Za-z]{1,2}\d{1,2}", re.ASCII)
 
 
 def parsed(parse: Callable[[str], T]) -> Callable[[click.Context, click.Parameter, Any], Any]:
@@ -81,6 +82,17 @@ def side(text: str) -> tuple[str | None, str]:
     if word not in ("hole", "boss", "groove") or (equals and not key):
         raise ValueError(f"{text!r} is no side: write hole, boss or groove, or KEY=hole as in C3=hole")
     return (key.upper() if equals else None), word
+
+
+def target(text: str) -> Pair:
+    """KEY=VALUE: a feature, or all of a programmed diameter, and what it is to come out as. Raises as `size`.
+
+    VALUE is a diameter, or a tolerance class, whose letters and grade the tables judge.
+    """
+    key, equals, value = (part.strip() for part in text.partition("="))
+    if not equals or not key or not value:
+        raise ValueError(f"{text!r} is no target: write KEY=VALUE, as in C3=22.05, C3=H8 or 20.0=H9")
+    return feature_key(key), value if _CLASS.fullmatch(value) else size(value)
 
 
 def feature_key(text: str) -> str:

@@ -27,7 +27,7 @@ def targets_of(features: Sequence[Feature], request: Request) -> dict[str, Targe
     """
     by_size: dict[str, Target] = {}
     by_id: dict[str, Target] = {}
-    for key, value in request.settings.targets.items():
+    for key, value in ((key.strip(), value.strip()) for key, value in request.settings.targets.items()):
         for feature in _meant(features, key, value, request):
             if feature.fault:
                 continue
