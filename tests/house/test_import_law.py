@@ -135,7 +135,7 @@ def test_no_room_prints_or_looks_at_its_surroundings():
         ("prove.promise", "def f():\n    from roundwright.rewrite.edit import apply\n"),
         ("calibration.curve", "import roundwright.read.program"),
         ("report.text", "from roundwright.find.census import find_features"),
-        ("coupon.record", "from roundwright.plan.planner import plan_corrections"),
+        ("coupon.record", "from roundwright.find.census import find_features"),
         ("attic", "import math"),
     ],
 )
