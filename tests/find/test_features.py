@@ -313,8 +313,15 @@ def test_wall_is_judged_across_tools():
             (15.636, 0.178),
             0.885,
         ),
+        # a second lap from where the first has run past: its first arc is only nearly a half
+        (
+            "G0 X391.08 Y0.77\nG1 Z-3 F200\nG3 X392.52 Y-0.17 R0.86\nX391.08 Y0.77 R0.86\n"
+            "X390.98 Y0.57 R0.86\nX392.52 Y-0.17 R0.86\nX391.08 Y0.77 R0.86\nG0 Z5\n",
+            (391.8, 0.3),
+            0.86,
+        ),
     ],
-    ids=["halves", "unequal", "nearly halves", "halves and a piece"],
+    ids=["halves", "unequal", "nearly halves", "halves and a piece", "halves run past twice"],
 )
 def test_r_form_closes_round_the_joint_centre(body, centre, path):
     found = one(body)

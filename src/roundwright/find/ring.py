@@ -265,7 +265,11 @@ def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[
     wander = arcs.wander[members]
     middles = (arcs.start[members] + arcs.end[members]) / 2
     loose = wander > 4 * tolerance
+    chord = np.hypot(*(arcs.end[members] - arcs.start[members]).T)
     halves = loose & (np.hypot(*(arcs.centre[members] - middles).T) <= wander)
+    halves &= (
+        chord >= chord[halves].max(initial=0.0) - tolerance / 2
+    )  # what is shorter goes less than half round
     if halves.sum() > 1 and _astride((arcs.centre[members] - middles)[halves]):
         centre = middles[halves].mean(axis=0)
     elif loose.all() and len(np.unique(np.round(ends / (2 * tolerance)), axis=0)) > 2:
