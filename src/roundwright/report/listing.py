@@ -113,6 +113,27 @@ def _feature(correction: Correction, moves: Moves) -> dict[str, Any]:
         "why": correction.why or None,
         "notes": list(feature.notes),
         "correction": _change(correction),
+        **_target(correction),
+    }
+
+
+def _target(correction: Correction) -> dict[str, Any]:
+    """What was asked for; nothing where nothing was."""
+    target = correction.target
+    if target is None:
+        return {}
+    share = correction.probability
+    return {
+        "target": {
+            "diameter": _round(target.diameter),
+            "lower": _round(target.lower),
+            "upper": _round(target.upper),
+            "class": target.fit,
+            "nominal": _round(target.nominal),
+        },
+        "probability": None if share is None else round(share, _DIGITS),
+        "ovality": _round(correction.ovality),
+        "doubt": correction.doubt or None,
     }
 
 
@@ -155,11 +176,19 @@ _CHANGES = {
     "condition": "condition",
     "basis": "basis",
 }
+_TARGETS = {
+    "diameter": "target",
+    "lower": "target_lower",
+    "upper": "target_upper",
+    "class": "target_class",
+    "nominal": "target_nominal",
+}
 COLUMNS = (
     *("id", "side", "plane", "frame", "centre_1", "centre_2", "z_high", "z_low"),
     *("tool_number", "tool_diameter", "path_diameter", "diameter", "turn", "cut", "form", "passes"),
     *("first_line", "last_line", "evidence", "status", "reason", "why", "notes"),
     *_CHANGES.values(),
+    *(*_TARGETS.values(), "probability", "ovality", "doubt"),
 )
 
 
@@ -172,4 +201,6 @@ def _flat(feature: dict[str, Any]) -> dict[str, Any]:
     row["form"] = " ".join(row["form"])
     row["notes"] = "; ".join(row["notes"])
     change = row.pop("correction") or {}
-    return row | {name: change.get(key) for key, name in _CHANGES.items()}
+    target = row.pop("target", None) or {}
+    row |= {name: change.get(key) for key, name in _CHANGES.items()}
+    return row | {name: target.get(key) for key, name in _TARGETS.items()}

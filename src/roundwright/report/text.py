@@ -8,7 +8,7 @@ from pathlib import PurePath
 from textwrap import wrap
 from typing import TYPE_CHECKING, Literal
 
-from roundwright.plan.plan import Correction
+from roundwright.plan.plan import Correction, Target
 from roundwright.report.listing import unread_ranges
 from roundwright.units import native
 
@@ -31,7 +31,8 @@ def listing_text(outcome: Outcome, units: Units | None = None) -> str:
     corrections = outcome.plan.corrections
     lines = _title(outcome, inch)
     if corrections:
-        lines += ["", *_features(outcome, ruler), *_bases(corrections, ruler), *_sides(outcome)]
+        lines += ["", *_features(outcome, ruler), *_bases(corrections, ruler)]
+        lines += [*_targets(corrections, ruler), *_sides(outcome)]
     lines += ["", *_totals(outcome)]
     return "\n".join(lines) + "\n"
 
@@ -49,6 +50,11 @@ class _Ruler:
             return "-"
         value = round(native(length, inch=self.inch), self.decimals) + 0.0  # no -0.000
         return f"{value:{sign}.{self.decimals}f}"
+
+    def fine(self, length: float) -> str:
+        """With one decimal more where it says something: tolerances have halves of a micrometre."""
+        text = f"{native(length, inch=self.inch):.{self.decimals + 1}f}"
+        return text.removesuffix("0")
 
 
 def _title(outcome: Outcome, inch: bool) -> list[str]:
@@ -144,6 +150,39 @@ def _bases(corrections: tuple[Correction, ...], ruler: _Ruler) -> list[str]:
         for basis, ids in bases.items():
             lines += _wrapped(f"{' '.join(ids)}: {basis}", _INDENT)
     return lines
+
+
+def _targets(corrections: tuple[Correction, ...], ruler: _Ruler) -> list[str]:
+    """What was aimed at instead of the programmed diameter, and whether the next cut lies within."""
+    groups: dict[str, list[str]] = {}
+    for correction in corrections:
+        if correction.target is not None and correction.status != "left-alone":
+            groups.setdefault(_aim(correction, correction.target, ruler), []).append(correction.feature.id)
+    lines = ["", "Aimed at:"] if groups else []
+    for aim, ids in groups.items():
+        lines += _wrapped(f"{' '.join(ids)}: {aim}", _INDENT)
+    return lines
+
+
+def _aim(correction: Correction, target: Target, ruler: _Ruler) -> str:
+    text = ruler.fine(target.diameter)
+    if target.lower is None or target.upper is None:
+        return f"{text} {ruler.unit}"
+    text += f", the middle of {target.fit} of {ruler.fine(target.nominal or 0.0)}"
+    text += f" ({ruler.fine(target.lower)} to {ruler.fine(target.upper)} {ruler.unit}); "
+    if correction.probability is None:
+        return f"{text}how likely it lies within cannot be told: {correction.doubt}"
+    text += f"{_likely(correction.probability)} likely that smallest and largest diameter lie within"
+    if correction.ovality is not None:
+        text += f", each {ruler.fine(correction.ovality)} from the mean"
+    return f"{text}; {correction.doubt}" if correction.doubt else text
+
+
+def _likely(probability: float) -> str:
+    """In per cent, and never certain."""
+    if not 0.01 <= probability <= 0.99:
+        return "over 99 %" if probability > 0.5 else "under 1 %"
+    return f"{100 * probability:.0f} %"
 
 
 def _sides(outcome: Outcome) -> list[str]:
