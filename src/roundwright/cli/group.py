@@ -28,6 +28,7 @@ COMMANDS = {
         "Correct a finished program's holes and bosses, or list them.",
     ),
     "table": ("roundwright.cli.table", "table", "Keep the calibration table of a machine."),
+    "coupon": ("roundwright.cli.coupon", "coupon", "Write a test-cut program for one tool and material."),
 }
 
 
