@@ -13,7 +13,7 @@ import pytest
 from known_truth import LARGE, SMALL, judge
 from strategies import programs
 
-COUNT = int(os.environ.get("ROUNDWRIGHT_PROGRAMS", "200"))
+COUNT = int(os.environ.get("ROUNDWRIGHT_PROGRAMS", "300"))
 BATCH = 20
 
 
