@@ -77,8 +77,10 @@ def _meant(features: Sequence[Feature], key: str, value: str, request: Request) 
 
 
 def _side_of(value: str, request: Request) -> str | None:
-    """The side that a tolerance class is for; None where the value is a length."""
+    """The side that a tolerance class is for; None where the value is a length. Raises SettingsError."""
     if not value[:1].isalpha():
+        if parse_length(value, inch=request.inch) <= 0.0:
+            raise SettingsError(f"{value} is no diameter to aim at", cure="Give one above zero")
         return None
     assert request.fits is not None, "who asks for a class hands the tables in"
     letter, _ = request.fits.parts_of(value)
@@ -88,10 +90,7 @@ def _side_of(value: str, request: Request) -> str | None:
 def _target(feature: Feature, value: str, request: Request) -> Target:
     side = _side_of(value, request)
     if side is None:
-        wanted = parse_length(value, inch=request.inch)
-        if wanted <= 0.0:
-            raise SettingsError(f"--target {feature.id}: {value} is no diameter", cure="Give one above zero")
-        return Target(wanted)
+        return Target(parse_length(value, inch=request.inch))
     if side != feature.side:
         other = value.swapcase() if feature.side in _SIDES else "the diameter that you want"
         raise SettingsError(
