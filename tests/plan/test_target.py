@@ -205,7 +205,7 @@ def test_sizes_corrected_by_hand_are_told_from_targets():
 
 
 def test_the_probability_agrees_with_scipy():
-    """The budget by hand: scatter, mean, instrument, bend; Student's distribution, freedom cut down to whole."""
+    """The budget by hand: scatter, mean, instrument, bend; Student's t, freedom cut down to whole."""
     first = planned(TWO, {"C1": "H8"})[0]
     x = first.corrected
     pairs = ((-0.100, -0.095), (-0.124, -0.120), (-0.150, -0.147))
