@@ -102,6 +102,19 @@ def _check_usage(options: dict[str, Any]) -> None:
             raise click.UsageError("-o names the program itself: use --in-place, which keeps a backup.")
         if table is not None and streams.same_file(output, table):
             raise click.UsageError("-o names the calibration table.")
+    if options["record"] is not None:
+        _check_record(options)
+
+
+def _check_record(options: dict[str, Any]) -> None:
+    """A record is a file of its own, and of a program that is written. Raises click.UsageError."""
+    if options["dry_run"]:
+        raise click.UsageError("--dry-run writes no program to keep a record of: leave --record out.")
+    if options["record"] == streams.STANDARD:
+        raise click.UsageError("--record needs the name of a file.")
+    for key in ("program", "output", "table"):
+        if _is_file(options[key]) and streams.same_file(options["record"], options[key]):
+            raise click.UsageError("--record names a file of this run: give it a name of its own.")
 
 
 def _program(path: str | None, name: str) -> bytes:
@@ -184,6 +197,10 @@ def _hand_out(outcome: Outcome, options: dict[str, Any]) -> str:
     """Write the proven program where it is wanted, the last act of a run; what to say of it."""
     if outcome.output is None:
         raise RoundwrightError("nothing may be written", cure="The listing says why")
+    if options["record"] is not None:
+        from roundwright.coupon.record import job_record, record_json
+
+        streams.write_atomic(options["record"], record_json(job_record(outcome)).encode())
     target = options["program"] if options["in_place"] else options["output"]
     if not _is_file(target):
         streams.write_standard_output(outcome.output)

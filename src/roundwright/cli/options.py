@@ -106,6 +106,10 @@ _OUTPUT = (
     ),
     click.option("--in-place", is_flag=True, help="Rewrite PROGRAM itself; a backup is kept beside it."),
     click.option(
+        "--record", metavar="FILE",
+        help="Keep the job's record (JSON) there: 'roundwright measure' reads it when the job is cut.",
+    ),
+    click.option(
         "--units", type=click.Choice(["mm", "in"]), help="Of the text listing; else the program's own."
     ),
 )  # fmt: skip
