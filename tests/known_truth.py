@@ -177,7 +177,7 @@ def _found_again(g: Generated, table, settings, out, v: Verdicts) -> None:
     fine = 2 * (2.6e-3 if g.dialect.inch else 1e-3) + 1e-9
     for c in out.plan.corrections:
         old, new = c.feature, fresh[c.feature.id]
-        want = c.corrected if c.status == "corrected" else old.diameter
+        want = c.corrected if c.status == "corrected" else None if old.fault else old.diameter
         if old.fault != new.fault or (old.side != new.side and not old.fault):
             v.wrong.append(f"{old.id} {old.side} {old.fault} became {new.side} {new.fault} {new.why}")
         elif want is not None and abs(new.diameter - want) > (fine if c.status == "corrected" else 1e-6):

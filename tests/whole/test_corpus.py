@@ -61,6 +61,15 @@ def test_output_is_proven_or_the_refusal_says_why(name):
     _found_again(done)
 
 
+@pytest.mark.parametrize("name", [e.path.name for e in ENTRIES if e.path.stat().st_size < 20_000])
+def test_the_dry_run_says_what_the_run_does(name):
+    done = run(name)
+    dry = corpus.run(done.entry, dry=True)
+    assert (dry.refusal is None) == (done.refusal is None)
+    assert dry.outcome.output is None
+    assert dry.outcome.plan.corrections == done.outcome.plan.corrections
+
+
 def _found_again(done):
     corrections = done.outcome.plan.corrections
     moves = trace_moves(read_program(done.outcome.output, "again.nc"))
