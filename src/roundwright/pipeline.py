@@ -11,11 +11,11 @@ from roundwright.find import Feature, find_features
 from roundwright.plan import Obstacle, Plan, Request, Writing, plan_corrections
 from roundwright.plan.planner import MOST
 from roundwright.prove import prove_program
-from roundwright.read import Program, read_program
+from roundwright.read import Program, comments, read_program
 from roundwright.rewrite import find_stamp, rewrite_program
 from roundwright.settings import Machine, Settings
 from roundwright.shared import shared_text
-from roundwright.tooling import cutters_of, settled
+from roundwright.tooling import cutters_of, doubted
 from roundwright.trace import Moves, trace_moves
 from roundwright.version import __version__
 
@@ -67,9 +67,10 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Out
     settings = _with_defaults(settings, table)
     cutters = cutters_of(moves.sections, table, settings)
 
+    sections = doubted(moves.sections, cutters, comments(program), settings)
+
     def census(moves: Moves) -> tuple[Feature, ...]:
-        known = replace(moves, sections=settled(moves.sections, settings))
-        return find_features(known, cutters, machine, settings)
+        return find_features(replace(moves, sections=sections), cutters, machine, settings)
 
     request = Request(table, settings.material, settings, inch, _fits() if settings.targets else None)
     stamp = _stamp(table, settings.material) if settings.stamp else None

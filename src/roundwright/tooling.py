@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from roundwright.calibration import Table
 from roundwright.errors import SettingsError
 from roundwright.settings import Cutter, Settings
 from roundwright.trace.moves import Section
+from roundwright.units import INCH
 
 
 def cutters_of(
@@ -20,12 +22,62 @@ def cutters_of(
     return {k: _cutter(k, section, table, settings) for k, section in enumerate(sections)}
 
 
-def settled(sections: Sequence[Section], settings: Settings) -> tuple[Section, ...]:
-    """The sections without the doubts that the caller has settled by naming the tool."""
-    return tuple(
-        Section(section.tool, section.line) if section.doubtful and f"@{k + 1}" in settings.tools else section
+def doubted(
+    sections: Sequence[Section],
+    cutters: Mapping[int, Cutter | None],
+    remarks: Iterable[tuple[int, bytes]],
+    settings: Settings,
+) -> tuple[Section, ...]:
+    """The sections with what is doubtful of their tools, less the doubts that the caller has settled.
+
+    `remarks` are the program's comments by line. One that states another diameter than the cutter's, in
+    either unit, puts the tool in doubt: with a wrong diameter every size, and even a side, would be wrong.
+    """
+    sized = {k: c for k, c in cutters.items() if c and c.diameter not in settings.diameters.values()}
+    doubts = {
+        k: f"{section.doubtful}; say which tool cuts: --tool @{k + 1}=TOOL"
+        if section.doubtful and f"@{k + 1}" not in settings.tools
+        else ""
         for k, section in enumerate(sections)
-    )
+    }
+    for line, text in remarks if sized else ():
+        for k, stated in _stated(text, line, sections):
+            cutter = sized.get(k)
+            if cutter and not doubts[k] and not _agree(stated, cutter.diameter):
+                key = sections[k].tool if sections[k].tool is not None else cutter.name
+                doubts[k] = (
+                    f"a comment in line {line + 1} says that this tool has a diameter of {stated:g}, "
+                    f"not the table's; say which is right with --diameter {key}=DIAMETER"
+                )
+    return tuple(Section(section.tool, section.line, doubts[k]) for k, section in enumerate(sections))
+
+
+#: "T3 ... D=6.35", "T3 ... DIA-0.25"; and "TOOL DIA. 4", "cutter diameter: 3.0". Common practice, no source.
+_OF_NUMBER = re.compile(
+    rb"\bT\s*0*(\d+)\b[^;]*?\bD(?:IA(?:M(?:ETER)?)?)?\s*\.?\s*[=:-]\s*(\d*\.?\d+)", re.IGNORECASE
+)
+_OF_TOOL = re.compile(
+    rb"\b(?:tool|cutter|bit|end\s?mill)\s+dia(?:m(?:eter)?)?\b\.?\s*[=:-]?\s*(\d*\.?\d+)", re.IGNORECASE
+)
+
+
+def _stated(text: bytes, line: int, sections: Sequence[Section]) -> Iterator[tuple[int, float]]:
+    """The sections that a comment speaks of, and the diameter that it states."""
+    numbered = _OF_NUMBER.search(text)
+    if numbered:
+        for k, section in enumerate(sections):
+            if section.tool == int(numbered[1]):
+                yield k, float(numbered[2])
+        return
+    spoken = _OF_TOOL.search(text)
+    if spoken:
+        here = max((k for k, section in enumerate(sections) if section.line <= line), default=0)
+        yield here, float(spoken[1])
+
+
+def _agree(stated: float, diameter: float) -> bool:
+    """Whether a stated number is the diameter (mm), in millimetres or in inches, within 1 %."""
+    return any(abs(stated * unit - diameter) <= 0.01 * diameter for unit in (1.0, INCH))
 
 
 def _cutter(place: int, section: Section, table: Table | None, settings: Settings) -> Cutter | None:

@@ -79,7 +79,7 @@ def _tool(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
     place = one.ring.section
     section = moves.sections[place]
     if section.doubtful:
-        return Doubt("tool-doubtful", f"{section.doubtful}; say which tool cuts: --tool @{place + 1}=TOOL")
+        return Doubt("tool-doubtful", section.doubtful)
     if one.cutter is None:
         if section.tool is None:
             why = f"the program does not say which tool cuts here; name it with --tool @{place + 1}=TOOL"
