@@ -34,6 +34,13 @@ def test_share_within_agrees_with_scipy(t, freedom):
     assert share_within(t, freedom) == pytest.approx(theirs, abs=1e-10)
 
 
+@pytest.mark.parametrize("freedom", [9_999.0, 10_000.0, 12_345.6, 1e6])
+def test_share_within_is_as_good_where_it_is_expanded(freedom):
+    for t in np.linspace(0.01, 8.0, 80):
+        theirs = special.betainc(0.5, freedom / 2.0, t * t / (freedom + t * t))
+        assert share_within(t, freedom) == pytest.approx(theirs, abs=5e-11)
+
+
 @given(st.floats(0.0, 1e6))
 def test_share_within_has_the_arc_tangent_for_one_degree_of_freedom(t):
     assert share_within(t, 1.0) == pytest.approx(2.0 / math.pi * math.atan(t), abs=1e-13)

@@ -57,7 +57,7 @@ def share_within(t: float, freedom: float) -> float:
     s = t * t
     density = 2.0 * math.exp(-0.5 * s) / math.sqrt(2.0 * math.pi)
     first = t * (s + 1.0) / 4.0
-    second = t * (((3.0 * s - 5.0) * s - 7.0) * s - 3.0) / 96.0
+    second = t * (((3.0 * s - 7.0) * s - 5.0) * s - 3.0) / 96.0
     return share - density * (first + second / freedom) / freedom
 
 
