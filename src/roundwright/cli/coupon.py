@@ -11,10 +11,10 @@ import click
 from roundwright.cli import streams
 from roundwright.cli.params import parsed, size
 from roundwright.errors import Place, ProofError, RoundwrightError, SettingsError
-from roundwright.units import parse_length
+from roundwright.units import MICROMETRE, parse_length
 
 if TYPE_CHECKING:
-    from roundwright.calibration import Table
+    from roundwright.calibration import Table, Tool
     from roundwright.coupon import Layout, Recipe
 
 _HELP = """Write a test-cut program for one tool and material.
@@ -160,14 +160,7 @@ def _recipe(options: dict[str, Any], table: Table) -> Recipe:
     def length(name: str) -> float:
         return parse_length(options[name], inch=table.inch)
 
-    tool = table.tool(options["tool"])
-    if tool is None:
-        raise SettingsError(
-            f"the table {table.name} has no tool {options['tool']}", cure="Add it as a [[tool]] first"
-        )
-    material = options["material"] or table.defaults.material
-    if not material or not material.strip() or not material.isprintable():
-        raise SettingsError("no material is named", cure="Say --material NAME")
+    tool, material = _condition(options, table)
     if table.machine.spindle_axis != "Z":
         raise SettingsError(
             f"the table's spindle axis is {table.machine.spindle_axis}, and a coupon is cut from above",
@@ -178,7 +171,7 @@ def _recipe(options: dict[str, Any], table: Table) -> Recipe:
     decimals = table.machine.decimals
     return Recipe(
         tool=tool,
-        material=" ".join(material.split()),
+        material=material,
         diameters=tuple(parse_length(text, inch=table.inch) for text in options["diameters"]),
         sides=("hole", "boss") if options["side"] == "both" else (options["side"],),
         cuts=("climb", "conventional") if options["cut"] == "both" else (options["cut"],),
@@ -197,9 +190,23 @@ def _recipe(options: dict[str, Any], table: Table) -> Recipe:
     )
 
 
+def _condition(options: dict[str, Any], table: Table) -> tuple[Tool, str]:
+    """The table's tool, and the material on one line. Raises SettingsError."""
+    tool = table.tool(options["tool"])
+    if tool is None:
+        raise SettingsError(
+            f"the table {table.name} has no tool {options['tool']}", cure="Add it as a [[tool]] first"
+        )
+    material = " ".join((options["material"] or table.defaults.material or "").split())
+    if not material or not material.isprintable():
+        raise SettingsError("no material is named", cure="Say --material NAME")
+    return tool, material
+
+
 def _check_found(program: bytes, layout: Layout, table: Table, name: str) -> None:
     """`correct` finds exactly these circles in the program. Raises ProofError, as a coupon never should."""
     from roundwright import pipeline
+    from roundwright.coupon.program import written_diameter
     from roundwright.settings import Settings
 
     settings = Settings(material=layout.recipe.material, tools={None: str(layout.recipe.tool.key)})
@@ -207,7 +214,7 @@ def _check_found(program: bytes, layout: Layout, table: Table, name: str) -> Non
     same = len(found) == len(layout.spots) and all(
         (f.id, f.side, f.cut, f.fault) == (spot.id, spot.side, spot.cut, "")
         and f.diameter is not None
-        and abs(f.diameter - spot.diameter) <= 0.005
+        and abs(f.diameter - written_diameter(layout.recipe, spot)) <= MICROMETRE
         for f, spot in zip(found, layout.spots, strict=True)
     )
     if not same:

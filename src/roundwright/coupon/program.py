@@ -24,6 +24,7 @@ from pygcode.gcodes import (
 from roundwright.coupon.blocks import Blocks, Point
 from roundwright.coupon.layout import Layout, Recipe, Spot
 from roundwright.coupon.rings import CONTACT, boss_outline, boss_radii, hole_radii, outline_corners
+from roundwright.units import millimetres
 
 #: helices and ramps go down at most this much per length of path. Common practice, no source.
 SLOPE = 0.1
@@ -91,6 +92,15 @@ def counter_clockwise(spot: Spot, recipe: Recipe) -> bool:
     Source: design notes geometry.md §2.
     """
     return ((spot.side == "hole") == (spot.cut == "climb")) == recipe.clockwise
+
+
+def written_diameter(recipe: Recipe, spot: Spot) -> float:
+    """The diameter in mm that the program says: the wall's, as coarse as its last decimal makes it."""
+    cutter = recipe.tool.diameter
+    radius = (spot.diameter - cutter if spot.side == "hole" else spot.diameter + cutter) / 2
+    unit = millimetres(10.0**-recipe.decimals, inch=recipe.inch)
+    x, y = (round(radius * along / unit) * unit for along in (math.cos(CONTACT), math.sin(CONTACT)))
+    return 2 * math.hypot(x, y) + (cutter if spot.side == "hole" else -cutter)
 
 
 def _depths(recipe: Recipe) -> list[float]:

@@ -12,6 +12,7 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 from roundwright.coupon.layout import Layout
+from roundwright.coupon.program import written_diameter
 from roundwright.errors import Place, RoundwrightError
 
 if TYPE_CHECKING:
@@ -66,7 +67,7 @@ class Record:
 
 
 def coupon_record(layout: Layout, program: bytes, name: str, table: Table) -> Record:
-    """The record of a coupon: its circles are programmed at the diameters that they are to have."""
+    """The record of a coupon: what is programmed differs from what was asked for by rounding alone."""
     recipe = layout.recipe
     features = tuple(
         Recorded(
@@ -77,8 +78,8 @@ def coupon_record(layout: Layout, program: bytes, name: str, table: Table) -> Re
             recipe.material,
             (_round(spot.centre[0]), _round(spot.centre[1])),
             _round(spot.diameter),
-            _round(spot.diameter),
-            _round(spot.diameter),
+            _round(written_diameter(recipe, spot)),
+            _round(written_diameter(recipe, spot)),
         )
         for spot in layout.spots
     )
