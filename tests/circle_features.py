@@ -15,6 +15,7 @@ class Truth:
     side: str | None
     tool: float
     faults: tuple[str, ...] = ("",)  # the faults that it may be listed with
+    optional: bool = False  # it may also be taken for clearing of another
 
     @property
     def diameter(self) -> float | None:

@@ -99,6 +99,8 @@ def _compare(g: Generated, corrections, v: Verdicts) -> None:
             if _near(truth.centre, c.feature, g.k, slack(g))
             and abs(c.feature.wall.radius - truth.path * g.k) <= slack(g)
         ]
+        if truth.optional and not match:
+            continue
         if len(match) != 1:
             v.wrong.append(f"missed: {truth} found {len(match)} times")
             continue

@@ -310,7 +310,8 @@ def roughed_kerf(w, at, tool, how, rng) -> list[Truth]:
     cut_circle(w, _circle(rng, w, at, rough, side, tool, ccw=ccw, lead=rng.choice(leads)), how)
     last = Cutting(how.k, how.depths[-1:], how.feed, how.safe)
     cut_circle(w, _circle(rng, w, at, path, side, tool, ccw=ccw, lead=rng.choice(leads)), last)
-    return [Truth(at, path, side, tool), Truth(at, rough, None, tool, ("side-unknown", "cut-away"))]
+    scrap = Truth(at, rough, None, tool, ("side-unknown", "cut-away"), optional=True)
+    return [Truth(at, path, side, tool), scrap]
 
 
 def spiral_hole(w, at, tool, how, rng) -> list[Truth]:

@@ -371,6 +371,19 @@ def test_coarsely_written_ring_is_found_beside_finely_written_ones():
     assert (beside[0].side, beside[0].diameter) == (alone.side, pytest.approx(alone.diameter, abs=1e-9))
 
 
+def test_coarsely_written_ring_over_holding_tabs_is_found_beside_finely_written_ones():
+    """Two of its six arcs have radii that agree within 2 µm; that proves nothing."""
+    points = ["X355.28 Y128.21 J34.51", "X359.71 Y141.85 I34.32 J-3.61", "X409.88 Y152.52 I29.89 J-17.25"]
+    points += [
+        "X419.49 Y141.86 I-20.28 J-27.92",
+        "X403.64 Y93.07 I-29.89 J-17.26",
+        "X389.6 Y90.09 I-14.04 J31.53",
+    ]
+    tabs = "".join(f"G2 {p} F600\nG1 Z{-2 if k % 2 else -3}\n" for k, p in enumerate(points, 1))
+    coarse = "G0 X389.6 Y90.09\nG1 Z-3 F200\n" + tabs + "G0 Z5\n"
+    assert len(features(coarse + ring(100.0125, 50.0375, 2.50125, -3))) == len(features(coarse)) + 1 == 2
+
+
 def test_r_form_halves_whose_r_was_rounded_up_leave_a_round_wall():
     """Taken by their own centres, 0.6 mm off the chord, they would cut a lens and leave the roughing a wall."""
     rough = pocket(0, 0, (2, 6.5, 11, 15.5, 19.8), -3)

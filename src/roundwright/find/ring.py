@@ -113,7 +113,7 @@ def _tolerances(moves: Moves, sound: NDArray[np.intp], state: NDArray[np.int32])
         return fine
     shown = (np.abs(arcs.radius[sound] - arcs.radius_end[sound]) > fine) | arcs.r_form[sound]
     apart = np.hypot(*(arcs.centre[sound][1:] - arcs.centre[sound][:-1]).T)
-    follows = (np.diff(arcs.row[sound]) == 1) & (apart <= 4 * np.minimum(coarse[1:], coarse[:-1]))
+    follows = apart <= 4 * np.minimum(coarse[1:], coarse[:-1])  # holding tabs may stand between
     run = np.cumsum(np.concatenate(([True], ~follows))) - 1
     any_shown = np.bincount(run, weights=shown)[run] > 0
     return np.where(any_shown, coarse, fine)
