@@ -63,7 +63,7 @@ def _head(blocks: Blocks, layout: Layout, machine: str) -> None:
     blocks.remark(
         f"Coupon of {len(layout.spots)} circles for {machine}: {number}{tool.name}, {recipe.material}"
     )
-    blocks.remark(f"The tool is {recipe.length(tool.diameter)} in diameter. Lengths in {_unit(recipe)}.")
+    blocks.remark(f"Tool diameter {recipe.length(tool.diameter)}. Lengths in {_unit(recipe)}.")
     blocks.remark(
         f"Stock {x} by {y} by {z}, cut {recipe.bare(recipe.depth)} deep. X0 Y0 is its lower left corner, "
         f"Z0 its top, {recipe.bare(recipe.safe_z)} the safe height."
