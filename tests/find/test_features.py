@@ -363,7 +363,8 @@ def test_coarsely_written_ring_is_found_beside_finely_written_ones():
     """Quarters at 20 degrees in two decimals: radii and corners are off by up to 7 µm."""
     coarse = (
         "G0 X15.04 Y5.47\nG1 Z-3 F200\nG1 X18.79 Y6.84\nG3 X-6.84 Y18.79 I-18.79 J-6.84\n"
-        "G3 X-18.79 Y-6.84 I6.84 J-18.79\nG3 X6.84 Y-18.79 I18.79 J6.84\nG3 X18.79 Y6.84 I-6.84 J18.79\nG0 Z5\n"
+        "G3 X-18.79 Y-6.84 I6.84 J-18.79\nG3 X6.84 Y-18.79 I18.79 J6.84\n"
+        "G3 X18.79 Y6.84 I-6.84 J18.79\nG0 Z5\n"
     )
     alone = one(coarse)
     beside = features(coarse + ring(100.0125, 50.0375, 2.50125, -3))
@@ -385,7 +386,7 @@ def test_coarsely_written_ring_over_holding_tabs_is_found_beside_finely_written_
 
 
 def test_r_form_halves_whose_r_was_rounded_up_leave_a_round_wall():
-    """Taken by their own centres, 0.6 mm off the chord, they would cut a lens and leave the roughing a wall."""
+    """By their own centres, 0.6 mm off the chord, they would cut a lens and leave the roughing a wall."""
     rough = pocket(0, 0, (2, 6.5, 11, 15.5, 19.8), -3)
     finish = "G0 X20 Y0\nG1 Z-3 F200\nG3 X-20 R20.01 F600\nG3 X20 R20.01\nG0 Z5.00\n"
     hole = one(rough + finish)
