@@ -116,6 +116,7 @@ def _feature(
         why=doubt.why if doubt else "",
         notes=_notes(moves, ring, survives),
         survives=survives,
+        crossed=_crossed(one, verdict.side),
     )
 
 
@@ -189,6 +190,12 @@ def _survives(one: Judged, side: Side) -> float:
     if side == "hole":
         return one.edges.outer
     return inner if side == "boss" else min(one.edges.outer, inner)
+
+
+def _crossed(one: Judged, side: Side) -> frozenset[int]:
+    if one.edges is None or side not in ("hole", "boss"):
+        return frozenset()
+    return one.edges.across_outer if side == "hole" else one.edges.across_inner
 
 
 def _notes(moves: Moves, ring: Ring, survives: float) -> tuple[str, ...]:

@@ -69,3 +69,4 @@ class Feature:
     why: str = ""
     notes: tuple[str, ...] = ()
     survives: float = 1.0  # share of the wall's circumference that no other cut removes
+    crossed: frozenset[int] = frozenset()  # rows of the other moves that cut across the wall

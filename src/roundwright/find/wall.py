@@ -13,7 +13,7 @@ from roundwright.find.feature import Ring
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.settings import Cutter
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
-from roundwright.units import GRAIN
+from roundwright.units import GRAIN, MICROMETRE
 
 _SAMPLES = 180  # points along an edge
 _ON_PATH = 0.15  # mm: what is nearer belongs to the ring itself, chords included
@@ -241,12 +241,15 @@ class Edges:
     """What survives of a ring's two edges: shares of the circumference that no other cut removes.
 
     `inner` is None where there is no inner edge (the cutter covers the centre). `blind` tells that a
-    cutter of unknown size passes here, so that the shares are not sure.
+    cutter of unknown size passes here, so that the shares are not sure. `across_outer` and
+    `across_inner` are the rows of the moves that cut across an edge.
     """
 
     outer: float
     inner: float | None
     blind: bool
+    across_outer: frozenset[int] = frozenset()
+    across_inner: frozenset[int] = frozenset()
 
 
 def edges_of(cuts: Cuts, ring: Ring, radius: float, gap: float) -> Edges:
@@ -266,8 +269,24 @@ def edges_of(cuts: Cuts, ring: Ring, radius: float, gap: float) -> Edges:
     inside = ring.radius - radius - gap
     blind = bool(cuts.unknown[others].any()) and _passes(cuts, others[cuts.unknown[others]], ring, radius)
     return Edges(
-        outer=share(ring.radius + radius + gap), inner=share(inside) if inside > 0 else None, blind=blind
+        outer=share(ring.radius + radius + gap),
+        inner=share(inside) if inside > 0 else None,
+        blind=blind,
+        across_outer=_across(cuts, others, ring, ring.radius + radius),
+        across_inner=_across(cuts, others, ring, ring.radius - radius) if inside > 0 else frozenset(),
     )
+
+
+def _across(cuts: Cuts, which: NDArray[np.intp], ring: Ring, at: float) -> frozenset[int]:
+    """Rows of the moves that sweep across a circle of radius `at`, as deep as the ring's first pass."""
+    centre = np.array(ring.centre)
+    which = which[cuts.z[which].min(axis=1) <= ring.z[0] + SAME_DEPTH]
+    which = reaching(cuts, reaching(cuts, which, centre, at - MICROMETRE), centre, at + MICROMETRE)
+    if not len(which):
+        return frozenset()
+    nearest = _nearest(cuts, which, centre[None])[0][0]
+    which = which[nearest - cuts.reach[which] < at - MICROMETRE]
+    return frozenset(cuts.row[which].tolist())
 
 
 def cuts_of(cuts: Cuts, ring: Ring) -> NDArray[np.intp]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from math import hypot
 
@@ -62,8 +62,16 @@ class Aim:
     diameter: float
 
 
-def clashes(before: Sequence[Feature], after: Sequence[Feature], aims: Sequence[Aim]) -> list[Obstacle]:
-    """Compare the features found on the displaced path with those found before."""
+def clashes(
+    before: Sequence[Feature],
+    after: Sequence[Feature],
+    aims: Sequence[Aim],
+    touched: Mapping[str, Set[int]],
+) -> list[Obstacle]:
+    """Compare the features found on the displaced path with those found before.
+
+    `touched` are the rows that move with each planned feature.
+    """
     # a closing pass is sure to be found again; a lead that comes down beside the ring may join it or leave
     found = {row: feature for feature in after for row in feature.wall.rows}
     planned = {aim.feature.id: aim for aim in aims}
@@ -71,22 +79,27 @@ def clashes(before: Sequence[Feature], after: Sequence[Feature], aims: Sequence[
     for old in before:
         new = found.get(old.wall.rows[-1])
         if old.id in planned:
-            obstacles += _kept(planned[old.id], new)
-        elif old.fault == "" and (new is None or new.survives < old.survives - _LOST_SHARE):
+            obstacles += _kept(planned[old.id], new, touched.get(old.id, frozenset()))
+        elif old.fault == "" and (new is None or _cut_into(old, new)):
             obstacles += [_meets(aim.feature, old) for aim in aims if _reaches(aim.feature, old)]
     return _meetings(before, planned) + obstacles
 
 
-def _kept(aim: Aim, new: Feature | None) -> list[Obstacle]:
+def _kept(aim: Aim, new: Feature | None, own: Set[int]) -> list[Obstacle]:
     """Whether the planned ring is still the one that leaves the surface, and as much of it as before."""
     old = aim.feature
     if new is None or new.fault or new.side != old.side or new.diameter is None:
         return [Obstacle(old.id, "would-cut-air", "the moved ring would no longer leave the surface")]
     if abs(new.diameter - aim.diameter) > MICROMETRE:
         return [Obstacle(old.id, "would-cut-air", "the moved ring would not come out at the planned size")]
-    if new.survives < old.survives - _LOST_SHARE:
+    if _cut_into(old, new, own):
         return [Obstacle(old.id, "would-collide", "another cut would then reach into its wall")]
     return []
+
+
+def _cut_into(old: Feature, new: Feature, own: Set[int] = frozenset()) -> bool:
+    """Whether less of a wall stands than before, or a move crosses it that did not, its `own` leads aside."""
+    return new.survives < old.survives - _LOST_SHARE or bool(new.crossed - old.crossed - own)
 
 
 def _meets(mover: Feature, other: Feature) -> Obstacle:

@@ -79,7 +79,7 @@ def _try(
     if shift.obstacles:
         return shift, shift.obstacles
     aims = [Aim(c.feature, c.corrected) for c in corrections if c.status == "corrected" and c.corrected]
-    return shift, clashes(features, census(displaced(moves, shift)), aims)
+    return shift, clashes(features, census(displaced(moves, shift)), aims, shift.touched)
 
 
 def _bar(corrections: Sequence[Correction], obstacles: Sequence[Obstacle]) -> list[Correction]:

@@ -1,0 +1,211 @@
+"""What the cutter sweeps differs only along corrected walls and beside their leads, whatever stands close by.
+
+Authority: the library shapely (GEOS) for the geometry of areas; the path is read by tests/sweep.py, which
+shares nothing with the project.
+"""
+
+from dataclasses import dataclass, replace
+from math import hypot
+
+import pytest
+import shapely
+from shapely.geometry import Point
+
+from cases import all_cases
+from known_truth import table_for
+from plates import REACH, TOOL, Plate, draw
+from roundwright.pipeline import Outcome, correct
+from roundwright.settings import Settings
+from sweep import Cut, cuts_of, measure, swept
+
+pytestmark = pytest.mark.published
+
+#: what a written circle may be off (mm): the promise, and half a unit of its written decimals.
+RESOLUTION = {False: 0.001 + 0.0005, True: 0.0026 + 0.00127}
+#: areas narrower than this are noise of the polygons, mm.
+NOISE = 2e-4
+#: a diameter that comes out too small by this: the paths of walls move by half of it.
+ERROR = 0.3
+
+
+@dataclass(frozen=True)
+class Circle:
+    """A corrected wall, as the listing says it: where, how deep, its path's radius before and its shift."""
+
+    name: str
+    frame: str
+    centre: tuple[float, float]
+    radius: float
+    delta: float
+
+    def carries(self, cut: Cut) -> bool:
+        """Whether the move is an arc round this wall's centre."""
+        apart = hypot(cut.centre[0] - self.centre[0], cut.centre[1] - self.centre[1])
+        return cut.sweep != 0 and cut.frame == self.frame and apart < 0.02
+
+
+def circles_of(outcome: Outcome) -> list[Circle]:
+    return [
+        Circle(c.feature.id, c.feature.frame[1:], c.feature.wall.centre, c.feature.wall.radius, c.change / 2)
+        for c in outcome.plan.corrections
+        if c.status == "corrected"
+    ]
+
+
+def radius(cut: Cut) -> float:
+    return hypot(cut.start[0] - cut.centre[0], cut.start[1] - cut.centre[1])
+
+
+def differ(a: Cut, b: Cut) -> bool:
+    return max(abs(p - q) for p, q in zip((*a.start, *a.end), (*b.start, *b.end), strict=True)) > 1e-7
+
+
+def home_of(k: int, before: list[Cut], circles: list[Circle]) -> list[Circle]:
+    """The walls that a changed move belongs to: its own, or the nearest ones that the path joins it to."""
+    own = [circle for circle in circles if circle.carries(before[k])]
+    if own:
+        return own
+    for step in range(1, 12):
+        close = [before[j] for j in (k - step, k + step) if 0 <= j < len(before)]
+        near = [circle for circle in circles for cut in close if circle.carries(cut)]
+        if near:
+            return near
+    raise AssertionError(f"a move changed that leads to no corrected circle: {before[k]}")
+
+
+def allowed(k: int, before: list[Cut], after: list[Cut], circles: list[Circle], reach: float, fine: float):
+    """The band about a changed move's old edge in which the swept area may differ."""
+    old, new = before[k], after[k]
+    homes = home_of(k, before, circles)
+    shift = max(abs(circle.delta) for circle in homes) + fine
+    if any(circle.carries(old) for circle in homes):
+        nearest = min(homes, key=lambda circle: abs(circle.radius - radius(old)))
+        shift = abs(radius(new) - radius(old)) + fine
+        assert shift <= abs(nearest.delta) * max(1.0, radius(old) / nearest.radius) + 2 * fine
+    return swept(old, reach).boundary.buffer(shift + 2 * NOISE, quad_segs=32)
+
+
+def check_areas(before: list[Cut], after: list[Cut], circles: list[Circle], radii, fine: float) -> int:
+    """Assert that areas differ only where they may, at each depth; gives the number of moves that changed."""
+    assert len(before) == len(after)
+    changed = [k for k, (a, b) in enumerate(zip(before, after, strict=True)) if differ(a, b)]
+    for a, b in zip(before, after, strict=True):
+        assert (a.tool, a.frame, a.start[2], a.end[2]) == (b.tool, b.frame, b.start[2], b.end[2])
+    bands = {k: allowed(k, before, after, circles, radii[before[k].tool], fine) for k in changed}
+    frames = {cut.frame for cut in before}
+    for frame in sorted(frames):
+        for level in sorted({round(cut.end[2], 3) for cut in before if cut.frame == frame}):
+            deep = [k for k, cut in enumerate(before) if cut.frame == frame and _deep(cut, level)]
+            if not any(k in bands for k in deep):
+                continue
+            old, new = (
+                shapely.union_all([swept(cuts[k], radii[cuts[k].tool]) for k in deep])
+                for cuts in (before, after)
+            )
+            beyond = old.symmetric_difference(new).difference(
+                shapely.union_all([bands[k] for k in deep if k in bands])
+            )
+            assert beyond.buffer(-NOISE).is_empty, (frame, level, beyond.area, beyond.centroid.wkt)
+    return len(changed)
+
+
+def _deep(cut: Cut, level: float) -> bool:
+    return min(cut.start[2], cut.end[2]) <= level + 0.005
+
+
+CONTOUR = ("compensated-hole",)
+CORRECTED = [case for case in all_cases() if not case.decoy and case.name not in CONTOUR]
+
+
+@pytest.mark.parametrize("case", CORRECTED, ids=lambda case: case.name)
+def test_cases_differ_only_along_walls_and_leads(case):
+    outcome = case.outcome
+    before, after = (cuts_of(text.decode()) for text in (case.data, outcome.output))
+    radii = {tool.number: tool.diameter / 2 for tool in case.table.tools}
+    radii[0] = radii[1]  # a program without T words
+    inch = any(state.inch for state in outcome.moves.states)
+    coarse = 10.0**-outcome.moves.finest / 2 * (25.4 if inch else 1.0)  # what the input's decimals leave open
+    assert check_areas(before, after, circles_of(outcome), radii, RESOLUTION[inch] + coarse) > 0
+
+
+# ---- drawn plates -----------------------------------------------------------------------------------
+
+TABLE = table_for({1: TOOL}, (-ERROR, -ERROR, -ERROR))
+RADII = {1: REACH}
+
+
+def ran(plate: Plate) -> Outcome:
+    return correct(plate.data, "plate.nc", TABLE, Settings(again=True))
+
+
+def check_plate(plate: Plate) -> Outcome:
+    outcome = ran(plate)
+    assert outcome.output is not None
+    before, after = (cuts_of(text.decode()) for text in (plate.data, outcome.output))
+    check_areas(before, after, circles_of(outcome), RADII, RESOLUTION[False])
+    for drawn in plate.circles:
+        (found,) = [
+            c
+            for c in outcome.plan.corrections
+            if hypot(*(p - q for p, q in zip(c.feature.wall.centre, drawn.centre, strict=True))) < 0.01
+        ]
+        assert (found.feature.side, found.feature.diameter) == (
+            drawn.side,
+            pytest.approx(drawn.diameter, abs=3e-3),
+        )
+        size = found.corrected if found.status == "corrected" else drawn.diameter
+        was = measure(before, RADII, drawn.centre, found.feature.diameter, drawn.depth, "54", 0.002, 0.006)
+        now = measure(after, RADII, drawn.centre, size, drawn.depth, "54", 0.002, 0.006)
+        assert now.stands >= was.stands - 0.012, (found.feature.id, found.status, was, now)
+    return outcome
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_plates_with_room(seed):
+    """More stands between neighbours than corrections take: all are corrected."""
+    plate = draw(seed, lambda rng: rng.choice([0.35, 0.5, 1.0, 3.0, 8.0]))
+    outcome = check_plate(plate)
+    assert {c.status for c in outcome.plan.corrections} == {"corrected"}, [
+        (c.feature.id, c.reason, c.why) for c in outcome.plan.corrections if c.status != "corrected"
+    ]
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_tight_plates(seed):
+    """Where less stands than both corrections take, both are left alone; nothing that stood is cut into."""
+    plate = draw(1000 + seed, lambda rng: rng.choice([0.05, 0.1, 0.2, 0.29, 0.31, 0.6, 2.0]))
+    outcome = check_plate(plate)
+    found = {}
+    for drawn in plate.circles:
+        for c in outcome.plan.corrections:
+            if hypot(*(p - q for p, q in zip(c.feature.wall.centre, drawn.centre, strict=True))) < 0.01:
+                found[drawn] = c
+    circles = list(found)
+    for k, a in enumerate(circles):
+        for b in circles[k + 1 :]:
+            gap = hypot(a.centre[0] - b.centre[0], a.centre[1] - b.centre[1]) - (a.diameter + b.diameter) / 2
+            if a.side == b.side == "hole" and 0 < gap < ERROR - 0.01:
+                assert [found[a].reason, found[b].reason] == ["would-collide"] * 2
+    moving = shapely.union_all(
+        [
+            Point(d.centre).buffer(found[d].corrected / 2, quad_segs=90)
+            for d in circles
+            if d.side == "hole" and found[d].status == "corrected"
+        ]
+    )
+    for other in plate.others:
+        assert other.intersection(moving).area < 1e-4
+
+
+@pytest.mark.parametrize("shift", [0.02, -0.02])
+def test_a_slot_that_moves_is_noticed(shift):
+    """The comparison can fail: one straight move elsewhere, 0.02 mm off."""
+    plate = next(p for p in (draw(s, lambda rng: 3.0) for s in range(50)) if p.others)
+    outcome = ran(plate)
+    before, after = (cuts_of(text.decode()) for text in (plate.data, outcome.output))
+    circles = circles_of(outcome)
+    check_areas(before, after, circles, RADII, RESOLUTION[False])
+    last = after[-1]
+    after[-1] = replace(last, end=(last.end[0] + shift, last.end[1], last.end[2]))
+    with pytest.raises(AssertionError):
+        check_areas(before, after, circles, RADII, RESOLUTION[False])
