@@ -170,13 +170,13 @@ def read_record(text: str, name: str) -> Record:
         raise RoundwrightError(what, place=place, cure=_CURE)
     try:
         return _record(whole)
-    except (KeyError, TypeError, ValueError) as error:
+    except (KeyError, TypeError, ValueError, OverflowError) as error:
         what = f"the record lacks {error}" if isinstance(error, KeyError) else f"in the record {error}"
         raise RoundwrightError(what, place=place, cure=_CURE) from error
 
 
 def _record(whole: Mapping[str, Any]) -> Record:
-    """Raises KeyError, TypeError or ValueError with what is wrong."""
+    """Raises KeyError, TypeError, ValueError or OverflowError with what is wrong."""
     program, table = _mapping(whole["program"], "program"), whole["table"]
     table = {} if table is None else _mapping(table, "table")
     features = whole["features"]
@@ -213,7 +213,7 @@ def _feature(values: Mapping[str, Any]) -> Recorded:
         _one_of(values["cut"], CUTS, "cut"),
         tool,
         None if material is None else _text(material, "material"),
-        None if centre is None else (_number(centre[0]), _number(centre[1])),
+        None if centre is None else _pair(centre),
         _length(values["target"]),
         _length(values["original"]),
         _length(values["programmed"]),
@@ -249,6 +249,12 @@ def _number(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise TypeError(f"{value!r} is no number")
     return float(value)
+
+
+def _pair(value: Any) -> tuple[float, float]:
+    if not isinstance(value, list) or len(value) != 2:
+        raise TypeError("a centre is no pair of numbers")
+    return _number(value[0]), _number(value[1])
 
 
 def _length(value: Any) -> float:
