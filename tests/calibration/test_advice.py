@@ -5,11 +5,11 @@ import datetime
 import pytest
 
 from roundwright.calibration import open_table
-from roundwright.calibration.advice import doubts
+from roundwright.calibration.advice import doubts, residual_notes
 from table_texts import GOOD, table_of
 
 TODAY = datetime.date(2026, 11, 1)
-SOUND = [(10.0, 9.80), (10.0, 9.81), (10.0, 9.80), (10.0, 9.82), (20.0, 19.7), (40.0, 39.6)]
+SOUND = [(10.0, 9.80), (10.0, 9.81), (10.0, 9.80), (10.0, 9.82), (20.0, 19.75), (40.0, 39.7)]
 
 
 def said(text, today=TODAY):
@@ -70,3 +70,26 @@ def test_an_empty_table_is_told_what_it_lacks_and_the_line_of_a_condition_is_its
     bare = GOOD[: GOOD.index("[[tool]]")]
     assert [p.key for p in doubts(open_table(bare), TODAY)] == ["tool", "condition"]
     assert {p.line for p in doubts(open_table(GOOD), TODAY)} == {12}
+
+
+def test_an_error_that_grows_with_the_diameter_smells_of_an_axis():
+    steep = [(10.0, 9.92), (10.0, 9.92), (10.0, 9.93), (10.0, 9.92), (20.0, 19.84), (40.0, 39.68)]
+    assert any("-0.8 % of the diameter" in what for _, what in said(table_of(steep, limit=0.01)))
+    assert not any("of the diameter:" in what for _, what in said(table_of(SOUND, limit=0.01)))
+
+
+def test_a_reading_that_the_others_do_not_let_expect_is_named_with_its_line():
+    pairs = [(d, d - 0.1 + s) for d in (10.0, 20.0, 40.0) for s in (0.0, 0.004, -0.004)]
+    text = table_of([*pairs, (20.0, 20.15)], limit=0.005)
+    found = [p for p in doubts(open_table(text), TODAY) if "it measures" in p.what]
+    row = next(n for n, line in enumerate(text.splitlines(), 1) if "20.15" in line)
+    assert [(p.line, p.level) for p in found] == [(row, "doubtful")]
+    assert "19.9 +/-" in found[0].what
+
+
+def test_leave_one_out_residuals_are_noted():
+    """By hand: 20 lies a third of the way from 10 to 40, so the others say -0.1 - 0.02/3."""
+    notes = residual_notes(open_table(table_of([(10.0, 9.9), (20.0, 19.88), (40.0, 39.88)])))
+    assert [p.level for p in notes] == ["note"]
+    assert notes[0].what.endswith("by 20: -0.013")
+    assert residual_notes(open_table(table_of([(10.0, 9.9), (20.0, 19.88)]))) == ()

@@ -10,16 +10,12 @@ from roundwright.calibration.document import read_document
 from roundwright.calibration.insertion import Row, with_condition, with_rows
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.table import Condition, CutSide, CutWay, Table, ToolKey, folded
-from roundwright.calibration.text import quoted
+from roundwright.calibration.text import quoted, written
 from roundwright.errors import SettingsError, TableError
-from roundwright.units import native
 
 _BOM = "\ufeff"
 FIGURES = ("x", "y", "d45", "d135", "diameter")
-#: lengths are written to 1 nm, or 2.5 nm in an inch table; what was typed comes back as it was typed.
-_DECIMALS_MM = 6
-_DECIMALS_INCH = 7
-_WRITTEN = 1e-5  # mm; how far what is read again may be off
+_ROUNDED = 1e-5  # mm; how far what is read again may be off
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,28 +43,19 @@ def with_readings(text: str, additions: Iterable[Addition]) -> str:
     table.
     """
     mark = _BOM if text.startswith(_BOM) else ""
-    written = text.removeprefix(_BOM)
-    before = open_table(written)
+    new = text.removeprefix(_BOM)
+    before = open_table(new)
     groups = _by_condition(before, additions)
     for group in groups:
-        written = _with_group(written, group)
-    _check(before, written, groups)
-    return mark + written
+        new = _with_group(new, group)
+    _check(before, new, groups)
+    return mark + new
 
 
-def condition_place(table: Table, addition: Addition) -> int | None:
+def _place(table: Table, addition: Addition) -> int | None:
     """The position of the condition that the reading belongs to; None where there is none yet."""
-    tool = table.tool(addition.tool)
-    for place, condition in enumerate(table.conditions):
-        if condition.tool is None or condition.material is None:
-            continue
-        if (
-            table.tool(condition.tool) == tool
-            and folded(condition.material) == folded(addition.material)
-            and (condition.side, condition.cut) == (addition.side, addition.cut)
-        ):
-            return place
-    return None
+    own = table.own_condition(addition.tool, addition.material, addition.side, addition.cut)
+    return None if own is None else table.conditions.index(own)
 
 
 def _by_condition(table: Table, additions: Iterable[Addition]) -> list[list[Addition]]:
@@ -105,7 +92,7 @@ def _with_group(text: str, group: Sequence[Addition]) -> str:
     """The text with the readings of one condition."""
     table, document = open_table(text), read_document(text, "table")
     first = group[0]
-    place = condition_place(table, first)
+    place = _place(table, first)
     if place is not None:
         usual = table.conditions[place].instrument
         rows = [_row(addition.reading, usual, table.inch) for addition in group]
@@ -126,11 +113,11 @@ def _with_group(text: str, group: Sequence[Addition]) -> str:
 
 def _row(reading: Reading, usual: str | None, inch: bool) -> Row:
     """A reading's keys; the instrument only where it is not the condition's usual one."""
-    row = {"programmed": _length(reading.programmed, inch)}
+    row = {"programmed": written(reading.programmed, inch=inch)}
     for key in FIGURES:
         figure: float | None = getattr(reading, key)
         if figure is not None:
-            row[key] = _length(figure, inch)
+            row[key] = written(figure, inch=inch)
     if reading.instrument is not None and folded(reading.instrument) != folded(usual or ""):
         row["instrument"] = quoted(reading.instrument)
     if reading.date is not None:
@@ -138,10 +125,6 @@ def _row(reading: Reading, usual: str | None, inch: bool) -> Row:
     if reading.note.strip():
         row["note"] = quoted(reading.note)
     return row
-
-
-def _length(millimetres: float, inch: bool) -> str:
-    return repr(round(native(millimetres, inch=inch), _DECIMALS_INCH if inch else _DECIMALS_MM))
 
 
 def _check(before: Table, text: str, groups: Sequence[Sequence[Addition]]) -> None:
@@ -154,7 +137,7 @@ def _check(before: Table, text: str, groups: Sequence[Sequence[Addition]]) -> No
         ) from error
     wanted = {place: list(condition.readings) for place, condition in enumerate(before.conditions)}
     for group in groups:
-        place = condition_place(after, group[0])
+        place = _place(after, group[0])
         if place is None:
             raise TableError("the new condition cannot be found again", cure="Nothing was changed.")
         wanted.setdefault(place, []).extend(addition.reading for addition in group)
@@ -185,6 +168,6 @@ def _alike(wanted: Reading, found: Reading) -> bool:
         return False
     for key in ("programmed", *FIGURES):
         one, other = getattr(wanted, key), getattr(found, key)
-        if (one is None) != (other is None) or (one is not None and abs(one - other) > _WRITTEN):
+        if (one is None) != (other is None) or (one is not None and abs(one - other) > _ROUNDED):
             return False
     return True

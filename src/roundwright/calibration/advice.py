@@ -6,17 +6,23 @@ from collections.abc import Iterator
 from datetime import date as Day
 from itertools import pairwise
 
+from roundwright.calibration.curve import line_at
 from roundwright.calibration.entry import Level, Problem
 from roundwright.calibration.overview import Summary, overview
+from roundwright.calibration.question import outliers
 from roundwright.calibration.solve import falling_pairs
 from roundwright.calibration.table import Table
-from roundwright.calibration.uncertainty import pooled_scatter
+from roundwright.calibration.text import length_text
+from roundwright.calibration.uncertainty import leave_one_out, pooled_scatter
 
 #: neighbouring diameters further apart than this factor leave too much to the straight line between them.
 WIDEST_GAP = 2.5
 #: fewer repeats than these make a coverage factor of over 3.
 _FEW_REPEATS = 3
 _YEAR = 365  # days
+#: an error that grows by more than this share of the diameter: an axis is rather set wrong (common practice,
+#: no source).
+_STEEP = 0.005
 
 Doubt = tuple[Level, str, str]
 
@@ -34,13 +40,33 @@ def doubts(table: Table, today: Day) -> tuple[Problem, ...]:
         for level, what, cure in _doubts_of(summary, table, today):
             text = f"{summary.condition.label}: {what}"
             found.append(Problem(summary.condition.line, key, level, text, cure))
+        for reading, why in outliers(summary.condition, table):
+            cure = "Measure it again, or cut it again; it counts all the same."
+            found.append(Problem(reading.line, key, "doubtful", why, cure))
     return tuple(sorted(found, key=lambda problem: problem.line))
+
+
+def residual_notes(table: Table) -> tuple[Problem, ...]:
+    """For each condition, how far each diameter's error is off what the others make of it, by line."""
+    found = []
+    for number, summary in enumerate(overview(table), 1):
+        curve = summary.curve
+        residuals = [
+            f"{curve.length(node.diameter)}: {length_text(residual, inch=table.inch, fixed=True, sign=True)}"
+            for node, residual in zip(curve.nodes, leave_one_out(curve), strict=True)
+            if residual is not None
+        ]
+        if residuals:
+            what = f"{summary.condition.label}: off what the other diameters say by {', '.join(residuals)}"
+            found.append(Problem(summary.condition.line, f"condition {number}", "note", what))
+    return tuple(found)
 
 
 def _doubts_of(summary: Summary, table: Table, today: Day) -> Iterator[Doubt]:
     yield from _about_tool(summary, table)
     if summary.curve.nodes:
         yield from _about_curve(summary)
+        yield from _about_steepness(summary)
         yield from _about_repeats(summary)
         yield from _about_uncertainty(summary)
     yield from _about_age(summary, today)
@@ -75,6 +101,21 @@ def _about_curve(summary: Summary) -> Iterator[Doubt]:
     if len(ways) > 1:
         what = "some readings are along X and Y, others along one direction or one figure"
         yield "doubtful", what, "Measure all along X and Y: a hole that is not round reads differently else."
+
+
+def _about_steepness(summary: Summary) -> Iterator[Doubt]:
+    """An error that grows so fast with the diameter that it smells of another fault."""
+    nodes = summary.curve.nodes
+    if len(nodes) < 2:
+        return
+    first, last = nodes[0].diameter, nodes[-1].diameter
+    slope = (line_at(nodes, last) - line_at(nodes, first)) / (last - first)
+    if abs(slope) > _STEEP:
+        yield (
+            "doubtful",
+            f"the error changes by {100 * slope:+.1f} % of the diameter: that smells of an axis set wrong",
+            "Measure a large square, and look at `roundwright diagnose` before correcting circles.",
+        )
 
 
 def _about_repeats(summary: Summary) -> Iterator[Doubt]:

@@ -13,13 +13,13 @@ from typing import Any, Literal
 from roundwright.calibration.document import Document, Path
 from roundwright.units import millimetres
 
-Level = Literal["wrong", "doubtful"]
+Level = Literal["wrong", "doubtful", "note"]
 _PLACEHOLDER = "Give one, or take the key out."
 
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """What is wrong or doubtful in a table: the line (from 1), the key, what, and what to do."""
+    """What is wrong, doubtful or worth a note in a table: the line (from 1), the key, what, what to do."""
 
     line: int
     key: str

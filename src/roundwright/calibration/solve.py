@@ -75,6 +75,12 @@ def falling_pairs(curve: Curve) -> tuple[tuple[float, float], ...]:
     return tuple((a, b) for (a, ea), (b, eb) in pairwise(curve.points) if not b + eb > a + ea)
 
 
+def in_range(curve: Curve, target: float, reach: float) -> bool:
+    """Whether a target (mm) is near enough to the calibrated diameters of a curve that has some."""
+    low, high = curve.serves(reach)
+    return low * (1.0 - _EXACTLY) <= target <= high * (1.0 + _EXACTLY)
+
+
 def _inverted(curve: Curve, target: float) -> float:
     points = curve.points
     results = [d + e for d, e in points]
@@ -114,9 +120,9 @@ def _touched(curve: Curve, a: float, b: float) -> tuple[float, float]:
 
 def _out_of_range(curve: Curve, target: float, reach: float) -> str:
     first, last = curve.nodes[0].diameter, curve.nodes[-1].diameter
-    low, high = curve.serves(reach)
-    if low * (1.0 - _EXACTLY) <= target <= high * (1.0 + _EXACTLY):
+    if in_range(curve, target, reach):
         return ""
+    low, high = curve.serves(reach)
     unit = "in" if curve.inch else "mm"
     measured = f"{curve.length(first)} to {curve.length(last)}" if first != last else curve.length(first)
     return (

@@ -146,6 +146,14 @@ class Table:
                     return condition
         return None
 
+    def own_condition(self, tool: ToolKey, material: str, side: str, cut: str) -> Condition | None:
+        """The condition of exactly this tool, material, side and cut, where there is one."""
+        for condition in self.conditions:
+            own = (condition.side, condition.cut) == (side, cut) and condition.tool is not None
+            if own and self._serves(condition, tool, material):
+                return condition
+        return None
+
     def _serves(self, condition: Condition, tool: ToolKey | None, material: str | None) -> bool:
         if condition.tool is None:
             return True

@@ -6,6 +6,8 @@ from roundwright.units import native
 
 DECIMALS_MM = 3
 DECIMALS_INCH = 4
+_WRITTEN_MM = 6
+_WRITTEN_INCH = 7
 
 
 def length_text(millimetres: float, *, inch: bool, fixed: bool = False, sign: bool = False) -> str:
@@ -14,6 +16,11 @@ def length_text(millimetres: float, *, inch: bool, fixed: bool = False, sign: bo
     value = round(native(millimetres, inch=inch), decimals) + 0.0  # no minus before a zero
     text = f"{value:{'+' if sign else ''}.{decimals}f}"
     return text if fixed else text.rstrip("0").rstrip(".")
+
+
+def written(millimetres: float, *, inch: bool) -> str:
+    """A length in mm as a table's text holds it, to 1 nm or 2.5 nm (inches): what was typed comes back."""
+    return repr(round(native(millimetres, inch=inch), _WRITTEN_INCH if inch else _WRITTEN_MM))
 
 
 def quoted(name: str) -> str:

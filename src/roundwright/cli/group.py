@@ -30,6 +30,11 @@ COMMANDS = {
     "table": ("roundwright.cli.table", "table", "Keep the calibration table of a machine."),
     "coupon": ("roundwright.cli.coupon", "coupon", "Write a test-cut program for one tool and material."),
     "measure": ("roundwright.cli.measure", "measure", "Take measured diameters into the table."),
+    "diagnose": (
+        "roundwright.cli.diagnose",
+        "diagnose",
+        "Say what the readings show of the machine, before it is corrected away.",
+    ),
 }
 
 

@@ -1,4 +1,4 @@
-"""What options take: lengths as typed, whose unit the program may still have to say, and KEY=VALUE."""
+"""The option -t, and what options take: lengths as typed, whose unit may still be open, and KEY=VALUE."""
 
 from __future__ import annotations
 
@@ -17,6 +17,20 @@ Pair = tuple[str, str]
 _UNIT = re.compile(r"(mm|in|\")\s*$", re.IGNORECASE)
 _TOOL_KEY = re.compile(r"(?:[Tt]?(?P<number>\d{1,9})|(?P<section>@\d{1,9}))\s*=(?P<tool>.*)", re.ASCII)
 _CLASS = re.compile(r"[A-Za-z]{1,2}\d{1,2}", re.ASCII)
+
+
+def table_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """The option -t, which must name the machine's table, as the parameter `path`."""
+    return click.option(
+        "-t",
+        "--table",
+        "path",
+        metavar="FILE",
+        required=True,
+        envvar="ROUNDWRIGHT_TABLE",
+        show_envvar=True,
+        help="The machine's calibration table.",
+    )(command)
 
 
 def parsed(parse: Callable[[str], T]) -> Callable[[click.Context, click.Parameter, Any], Any]:

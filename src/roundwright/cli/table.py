@@ -1,36 +1,20 @@
-"""`roundwright table`: begin, check and show the calibration table of a machine."""
+"""`roundwright table`: begin, check and show the calibration table of a machine; its other commands."""
 
 from __future__ import annotations
 
 import datetime
 import os
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import click
 
 from roundwright.calibration import new_table_text, open_table, problems
-from roundwright.calibration.advice import doubts
+from roundwright.calibration.advice import doubts, residual_notes
 from roundwright.cli import streams
+from roundwright.cli.params import table_option
+from roundwright.cli.plot import plot
+from roundwright.cli.readings import add, export, import_
 from roundwright.errors import Place, RoundwrightError
-
-_Command = Callable[..., Any]
-
-
-def _table_option(command: _Command) -> _Command:
-    """The option that names the machine's table."""
-    return click.option(
-        "-t",
-        "--table",
-        "path",
-        metavar="FILE",
-        required=True,
-        envvar="ROUNDWRIGHT_TABLE",
-        show_envvar=True,
-        help="The machine's calibration table.",
-    )(command)
-
 
 _HELP = """Keep the calibration table of a machine.
 
@@ -39,6 +23,8 @@ Examples:
   roundwright table new -o shop-router.toml
   roundwright table check -t shop-router.toml
   roundwright table show -t shop-router.toml
+  roundwright table add -t shop-router.toml --tool 1 --material mdf \\
+    --side hole --cut climb --programmed 20 --x 19.87 --y 19.89
 """
 _NEW_HELP = """Begin a table: every key explained, nothing in it yet.
 
@@ -96,25 +82,26 @@ def new(output: str | None, units: str, name: str | None) -> None:
 
 
 @table.command(help=_CHECK_HELP)
-@_table_option
+@table_option
 def check(path: str) -> int:
     """Print what is wrong or doubtful; 1 where something is wrong."""
     text = streams.read_text(path)
     found = problems(text, path)
     if not any(problem.level == "wrong" for problem in found):
-        found += doubts(open_table(text, path), datetime.date.today())
-    wrong = sum(problem.level == "wrong" for problem in found)
+        table = open_table(text, path)
+        found += doubts(table, datetime.date.today()) + residual_notes(table)
+    wrong, doubtful = (sum(p.level == level for p in found) for level in ("wrong", "doubtful"))
     lines = [
         f"{Place(path, problem.line)}: {problem.level}: {problem}"
         for problem in sorted(found, key=lambda problem: problem.line)
     ]
-    lines.append(f"{path}: {wrong} wrong, {len(found) - wrong} doubtful")
+    lines.append(f"{path}: {wrong} wrong, {doubtful} doubtful")
     streams.write_standard_output(streams.text_for_output("\n".join(lines) + "\n"))
     return 1 if wrong else 0
 
 
 @table.command(help=_SHOW_HELP)
-@_table_option
+@table_option
 @click.option(
     "--format",
     "form",
@@ -133,3 +120,7 @@ def show(path: str, form: str) -> None:
     else:
         written = report.table_as_json(opened) if form == "json" else report.table_as_csv(opened)
         streams.write_standard_output(written.encode())
+
+
+for command in (add, import_, export, plot):
+    table.add_command(command)

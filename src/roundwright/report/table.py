@@ -9,6 +9,7 @@ import textwrap
 from typing import Any
 
 from roundwright.calibration.overview import Step, Summary, overview
+from roundwright.calibration.progress import Progress, progress
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.table import Instrument, Table, Tool
 from roundwright.calibration.text import length_text
@@ -30,6 +31,7 @@ CSV_COLUMNS = (
     "why",
 )
 _HEAD = ("programmed", "readings", "measured", "error", "correction", "U")
+_PROGRESS_HEAD = ("day", "readings", "error", "corrected")
 _COLUMN = 12
 
 
@@ -58,7 +60,7 @@ def table_as_json(table: Table) -> str:
         "instruments": [
             {"name": i.name, "limit": i.limit, "jaw_width": i.jaw_width} for i in table.instruments
         ],
-        "conditions": [_condition_fields(summary) for summary in overview(table)],
+        "conditions": [_condition_fields(summary, table) for summary in overview(table)],
     }
     return json.dumps(listing, indent=2, ensure_ascii=False) + "\n"
 
@@ -109,6 +111,19 @@ def _condition_rows(summary: Summary, table: Table) -> list[str]:
         rows += [_step_row(step, table) for step in summary.steps]
     for fact in _facts(summary, table):
         rows += _wrapped(fact)
+    return [*rows, *_progress_rows(summary, table)]
+
+
+def _progress_rows(summary: Summary, table: Table) -> list[str]:
+    """By day: the mean error as cut, and the one left over with the table as it was until then."""
+    days = progress(summary.condition, table)
+    if len(days) < 2:
+        return []
+    rows = ["".join(f"{head:>{_COLUMN}}" for head in _PROGRESS_HEAD)]
+    for day in days:
+        left = "-" if day.after is None else _length(day.after, table, fixed=True)
+        cells = day.day.isoformat(), str(day.readings), _length(day.before, table, fixed=True), left
+        rows.append("".join(f"{cell:>{_COLUMN}}" for cell in cells))
     return rows
 
 
@@ -156,7 +171,7 @@ def _tool_fields(tool: Tool) -> dict[str, Any]:
     }
 
 
-def _condition_fields(summary: Summary) -> dict[str, Any]:
+def _condition_fields(summary: Summary, table: Table) -> dict[str, Any]:
     condition = summary.condition
     return {
         "condition": condition.label,
@@ -170,6 +185,7 @@ def _condition_fields(summary: Summary) -> dict[str, Any]:
         "serves": None if summary.serves is None else list(summary.serves),
         "diameters": [_step_fields(step) for step in summary.steps],
         "readings": [_reading_fields(reading, reading in condition.used) for reading in condition.readings],
+        "progress": [_progress_fields(day) for day in progress(condition, table)],
         "no_uncertainty": summary.no_uncertainty or None,
         "note": summary.note or None,
     }
@@ -184,6 +200,15 @@ def _step_fields(step: Step) -> dict[str, Any]:
         "correction": step.correction,
         "expanded_uncertainty": step.uncertainty,
         "why": step.why or None,
+    }
+
+
+def _progress_fields(day: Progress) -> dict[str, Any]:
+    return {
+        "date": day.day.isoformat(),
+        "readings": day.readings,
+        "error_before": day.before,
+        "error_after": day.after,
     }
 
 
