@@ -84,6 +84,12 @@ def test_lead_out_tells_the_side_of_a_kerf(end, side):
     assert one(body).side == side
 
 
+def test_a_piece_that_rounding_put_beside_the_ring_is_no_lead():
+    body = "G0 X12 Y0\nG1 Z-3 F200\nG1 X20 F600\nG3 I-20\nG3 X19.345 Y5.19 R20.012\nG0 Z5\n"
+    found = one(body)
+    assert (found.side, found.evidence) == ("hole", "lead-in from inside")
+
+
 def test_contradicting_leads_are_unknown_and_both_are_named():
     body = "G0 X12 Y0\nG1 Z-3 F200\nG1 X20 F600\nG3 I-20\nG1 X28\nG0 Z5\n"
     circle = one(body)

@@ -19,6 +19,8 @@ from roundwright.units import GRAIN, MICROMETRE
 QUARTER = 0.25
 #: a core thinner than this share of the cutter is a sliver, not a boss.
 _SLIVER = 0.1
+#: mm: a chain that ends no farther off the ring than this leads nowhere; rounding may have put it there.
+_NO_LEAD = 50 * MICROMETRE
 #: said of a ring that has no inside left.
 COVERED = "the cutter sweeps the whole inside"
 
@@ -75,7 +77,7 @@ def led(
 
 def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
     distance = hypot(chain.far[0] - ring.centre[0], chain.far[1] - ring.centre[1])
-    if abs(distance - ring.radius) <= max(slack, 10 * MICROMETRE):
+    if abs(distance - ring.radius) <= max(slack, _NO_LEAD):
         return None
     return "hole" if distance < ring.radius else "boss"
 
