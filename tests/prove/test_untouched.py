@@ -67,6 +67,14 @@ def test_numbers_and_added_words_may_differ(old: bytes, new: bytes) -> None:
         (b"G1 Y40 (out)\n", b"G1 Y40.1 (aus)\n", "blanks"),
         (b"G1 Y40\n", b"G1 Y40.1 \n", "blanks"),
         (b"G1 Y40*3\n", b"G1 Y40.1\n", "checksum"),
+        (b"G1 F9\n", b"G1 X57.1 Y40.1F9\n", "blanks"),
+        (b"G1 F9\n", b"G1X57.1 Y40.1 F9\n", "blanks"),
+        (b"G1 F9\n", b"G1 X57.1Y40.1 F9\n", "blanks"),
+        (b"G1 F9\n", b"G1 X57.1F9\n", "blanks"),
+        (b"G1 F9\n", b"G1X57.1 F9\n", "blanks"),
+        (b"G1 F9\n", b"G1 X57.1\tF9\n", "blanks"),
+        (b"G1F9\n", b"G1 X57.1F9\n", "blanks"),
+        (b"G1 (in) F9\n", b"G1 (in)X57.1 F9\n", "blanks"),
     ],
 )
 def test_nothing_else_may_differ(old: bytes, new: bytes, what: str) -> None:

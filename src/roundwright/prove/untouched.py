@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import product
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -182,7 +180,12 @@ def _plain(word: PlainWord) -> bool:
 
 
 def _same_gaps(old: PlainBlock, new: PlainBlock, names: set[str]) -> bool:
-    """Whether all between the words is the same, but for one blank at most beside each added word."""
+    """Whether all between the words is the same, but for each added word's own blank beside it.
+
+    It has one where the block's words have, and none where they have none.
+    """
+    blanks = {word.before[:1] for word in old.words[1:] if not word.before.strip(b" \t")}
+    own = blanks or {b"", b" ", b"\t"}
     expected = [word.before for word in old.words] + [old.tail]
     parts: list[list[bytes]] = [[]]
     for word in new.words:
@@ -190,23 +193,15 @@ def _same_gaps(old: PlainBlock, new: PlainBlock, names: set[str]) -> bool:
         if word.name in names:
             parts.append([])
     parts[-1].append(new.tail)
-    return all(_rejoins(pieces, gap) for pieces, gap in zip(parts, expected, strict=True))
+    return all(_rejoins(pieces, gap, own) for pieces, gap in zip(parts, expected, strict=True))
 
 
-def _rejoins(pieces: list[bytes], gap: bytes) -> bool:
-    """Whether the pieces between added words join to the gap when each word takes a blank along or none."""
+def _rejoins(pieces: list[bytes], gap: bytes, own: set[bytes]) -> bool:
+    """Whether the gap stands whole before or behind the added words, whose own blanks are alike."""
     if len(pieces) == 1:
         return pieces[0] == gap
-    for taken in product((0, 1, 2), repeat=len(pieces) - 1):
-        trial = list(pieces)
-        for k, side in enumerate(taken):
-            if side == 1 and trial[k].endswith((b" ", b"\t")):
-                trial[k] = trial[k][:-1]
-            if side == 2 and trial[k + 1].startswith((b" ", b"\t")):
-                trial[k + 1] = trial[k + 1][1:]
-        if b"".join(trial) == gap:
-            return True
-    return False
+    sides = ((pieces[0], set(pieces[1:])), (pieces[-1], set(pieces[:-1])))
+    return any(whole == gap and len(rest) == 1 and rest <= own for whole, rest in sides)
 
 
 def checksum_fault(block: PlainBlock) -> str:
