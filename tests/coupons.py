@@ -70,7 +70,8 @@ def table_for(recipe: Recipe) -> Table:
         for cut in ("climb", "conventional")
     )
     return open_table(
-        f'schema = "roundwright.table/1"\n[machine]\nname = "trial"\nunits = "{unit}"\nspindle = "{spindle}"\n'
+        'schema = "roundwright.table/1"\n[machine]\nname = "trial"\n'
+        f'units = "{unit}"\nspindle = "{spindle}"\n'
         f'[defaults]\nmaterial = "{BIRCH}"\n[[tool]]\nnumber = 1\ndiameter = {cutter!r}\n{conditions}',
         "trial.toml",
     )
@@ -86,3 +87,15 @@ def corrected(recipe: Recipe) -> tuple[Layout, Outcome]:
     layout, program = written(recipe)
     settings = Settings(material=BIRCH)
     return layout, pipeline.correct(program, "coupon.nc", table_for(recipe), settings)
+
+
+def cut_options(depth: str, stepdown: str, stepover: str, feed: str, plunge: str) -> tuple[str, ...]:
+    """How a coupon is cut, as options of the command."""
+    lengths = {"depth": depth, "stepdown": stepdown, "stepover": stepover, "feed": feed, "plunge": plunge}
+    return (*(word for name, text in lengths.items() for word in (f"--{name}", text)), "--speed", "16000")
+
+
+#: for a 6 mm cutter.
+CUT_MM = cut_options("6", "3", "2.4", "1800", "600")
+#: for a quarter inch cutter.
+CUT_INCH = cut_options("0.25", "1/8in", "2.5mm", "70", "24")

@@ -108,7 +108,9 @@ def swept(moves, cutter, deepest):
     return unary_union(pieces)
 
 
-@pytest.mark.parametrize("base", [both(SIX), both(QUARTER), both(SIX, stepover=5.0)], ids=["mm", "inch", "wide"])
+@pytest.mark.parametrize(
+    "base", [both(SIX), both(QUARTER), both(SIX, stepover=5.0)], ids=["mm", "inch", "wide"]
+)
 def test_holes_are_cleared_whole_and_bosses_stand(base):
     layout, program = written(base)
     moves = trace_moves(read_program(program))

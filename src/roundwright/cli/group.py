@@ -87,7 +87,7 @@ def _status(run: Callable[[], Any]) -> int:
         error.show()
         return error.exit_code
     except click.Abort as error:
-        if isinstance(error.__cause__, EOFError):
+        if isinstance(error.__cause__ or error.__context__, EOFError):
             say("roundwright: the input ended before the question was answered. Nothing was changed.")
             return REFUSED
         return INTERRUPTED
