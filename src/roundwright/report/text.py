@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from roundwright.plan.plan import Correction, Target
 from roundwright.report.listing import unread_ranges
-from roundwright.units import native
+from roundwright.report.ruler import Ruler
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome
@@ -27,7 +27,7 @@ _SHORT = {"conventional": "conv.", "unknown": "?"}
 def listing_text(outcome: Outcome, units: Units | None = None) -> str:
     """The listing as lines of at most 80 columns; in the program's units where none are asked for."""
     inch = outcome.moves.inch if units is None else units == "in"
-    ruler = _Ruler(inch)
+    ruler = Ruler(inch)
     corrections = outcome.plan.corrections
     lines = _title(outcome, inch)
     if corrections:
@@ -35,26 +35,6 @@ def listing_text(outcome: Outcome, units: Units | None = None) -> str:
         lines += [*_targets(corrections, ruler), *_sides(outcome)]
     lines += ["", *_totals(outcome)]
     return "\n".join(lines) + "\n"
-
-
-class _Ruler:
-    """Writes lengths in one unit: three decimals of a millimetre, four of an inch."""
-
-    def __init__(self, inch: bool) -> None:
-        self.inch = inch
-        self.unit = "in" if inch else "mm"
-        self.decimals = 4 if inch else 3
-
-    def __call__(self, length: float | None, sign: str = "") -> str:
-        if length is None:
-            return "-"
-        value = round(native(length, inch=self.inch), self.decimals) + 0.0  # no -0.000
-        return f"{value:{sign}.{self.decimals}f}"
-
-    def fine(self, length: float) -> str:
-        """With one decimal more where it says something: tolerances have halves of a micrometre."""
-        text = f"{native(length, inch=self.inch):.{self.decimals + 1}f}"
-        return text.removesuffix("0")
 
 
 def _title(outcome: Outcome, inch: bool) -> list[str]:
@@ -72,7 +52,7 @@ def _title(outcome: Outcome, inch: bool) -> list[str]:
     return _wrapped(", ".join(parts), "")
 
 
-def _features(outcome: Outcome, ruler: _Ruler) -> list[str]:
+def _features(outcome: Outcome, ruler: Ruler) -> list[str]:
     """The table of features, with what is to be said of each one below it."""
     corrections = outcome.plan.corrections
     rows = [_row(correction, outcome, ruler) for correction in corrections]
@@ -94,7 +74,7 @@ def _fitted(row: Iterable[str], widths: list[int]) -> list[str]:
     return [line] if len(line) <= WIDTH else wrap(line, WIDTH, subsequent_indent=_INDENT)
 
 
-def _row(correction: Correction, outcome: Outcome, ruler: _Ruler) -> tuple[str, ...]:
+def _row(correction: Correction, outcome: Outcome, ruler: Ruler) -> tuple[str, ...]:
     feature = correction.feature
     centre = " ".join(ruler(x) for x in feature.wall.centre) if feature.wall.known else "not known"
     applied = correction.status != "left-alone"
@@ -103,7 +83,7 @@ def _row(correction: Correction, outcome: Outcome, ruler: _Ruler) -> tuple[str, 
         feature.side if feature.side != "unknown" else "?",
         ruler(feature.diameter),
         centre,
-        _tool_name(correction, outcome),
+        tool_name(correction, outcome),
         _SHORT.get(feature.cut, feature.cut),
         ruler(correction.change, "+") if applied else "-",
         ruler(correction.corrected) if applied else "-",
@@ -111,7 +91,7 @@ def _row(correction: Correction, outcome: Outcome, ruler: _Ruler) -> tuple[str, 
     )
 
 
-def _tool_name(correction: Correction, outcome: Outcome) -> str:
+def tool_name(correction: Correction, outcome: Outcome) -> str:
     """T and number, else the beginning of the tool's name."""
     cutter, section = correction.feature.cutter, correction.feature.wall.section
     number = cutter.number if cutter else outcome.moves.sections[section].tool
@@ -132,7 +112,7 @@ def _below(correction: Correction, said: dict[tuple[str | None, str], str]) -> l
     return [line for text in texts for line in _wrapped(text, _INDENT)]
 
 
-def _bases(corrections: tuple[Correction, ...], ruler: _Ruler) -> list[str]:
+def _bases(corrections: tuple[Correction, ...], ruler: Ruler) -> list[str]:
     """Where the corrections come from, and how far the next cut may stray, features with one base joined."""
     groups: dict[str, dict[str, list[str]]] = {}
     for correction in corrections:
@@ -152,19 +132,20 @@ def _bases(corrections: tuple[Correction, ...], ruler: _Ruler) -> list[str]:
     return lines
 
 
-def _targets(corrections: tuple[Correction, ...], ruler: _Ruler) -> list[str]:
+def _targets(corrections: tuple[Correction, ...], ruler: Ruler) -> list[str]:
     """What was aimed at instead of the programmed diameter, and whether the next cut lies within."""
     groups: dict[str, list[str]] = {}
     for correction in corrections:
         if correction.target is not None and correction.status != "left-alone":
-            groups.setdefault(_aim(correction, correction.target, ruler), []).append(correction.feature.id)
+            groups.setdefault(aim_text(correction, correction.target, ruler), []).append(correction.feature.id)
     lines = ["", "Aimed at:"] if groups else []
     for aim, ids in groups.items():
         lines += _wrapped(f"{' '.join(ids)}: {aim}", _INDENT)
     return lines
 
 
-def _aim(correction: Correction, target: Target, ruler: _Ruler) -> str:
+def aim_text(correction: Correction, target: Target, ruler: Ruler) -> str:
+    """What was aimed at, and how likely the next cut lies within."""
     text = ruler.fine(target.diameter)
     if target.lower is None or target.upper is None:
         return f"{text} {ruler.unit}"
@@ -199,7 +180,7 @@ def _sides(outcome: Outcome) -> list[str]:
 
 def _totals(outcome: Outcome) -> list[str]:
     corrections = outcome.plan.corrections
-    lines = _wrapped(_verdict(corrections), "")
+    lines = _wrapped(verdict(corrections), "")
     ranges = unread_ranges(outcome.program.unread)
     for block in ranges[:_UNREAD_SHOWN]:
         first, last = block["lines"]
@@ -212,7 +193,8 @@ def _totals(outcome: Outcome) -> list[str]:
     return lines
 
 
-def _verdict(corrections: tuple[Correction, ...]) -> str:
+def verdict(corrections: tuple[Correction, ...]) -> str:
+    """How many features, what became of them, and why some were left alone."""
     if not corrections:
         return "No circular feature found."
     counts = Counter(correction.status for correction in corrections)
