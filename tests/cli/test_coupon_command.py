@@ -132,6 +132,17 @@ def test_without_a_material_it_is_refused(shop):
     assert run(*PLAIN, "-m", "oak").status == 0
 
 
+def test_a_tool_without_a_number_is_called_by_its_name(shop):
+    tool = '[[tool]]\nname = "the router bit"\ndiameter = 6.0\n'
+    (shop / "router.toml").write_text(command.TABLE[: command.TABLE.index("[[tool]]")] + tool)
+    result = run(*changed("--tool", "The Router Bit"))
+    assert result.status == 0, result.err
+    assert {f["tool"] for f in json.loads((shop / "coupon.json").read_text())["features"]} == {
+        "the router bit"
+    }
+    assert "M06" not in (shop / "coupon.nc").read_text()
+
+
 def test_a_spindle_that_lies_is_refused(shop):
     text = command.TABLE.replace('units = "mm"', 'units = "mm"\nspindle_axis = "Y"')
     (shop / "router.toml").write_text(text)

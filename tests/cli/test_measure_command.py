@@ -268,21 +268,62 @@ def test_a_condition_that_serves_both_cuts_takes_them(bench):
     assert len(added(bench)) == 1
 
 
-@pytest.mark.parametrize(
-    ("change", "words"),
-    [
-        ({"tool": 7}, "C1: the table shop-router has no tool 7"),
-        ({"material": None}, "C1: the record names no material"),
-        ({"cut": "unknown"}, "C1: whether it was cut climb or conventional is not known"),
-    ],
-)
-def test_what_leaves_the_condition_open_is_refused_before_anything_is_typed(bench, change, words):
+UNCLEAR = [
+    ({"tool": 7}, "C1: the table shop-router has no tool 7"),
+    ({"material": None}, "C1: the record names no material"),
+    ({"cut": "unknown"}, "C1: whether it was cut climb or conventional is not known"),
+]
+
+
+def spoiled(bench, change, circles):
     record = json.loads((bench / "coupon.json").read_text())
-    record["features"][0].update(change)
+    for circle in record["features"][:circles]:
+        circle.update(change)
     (bench / "coupon.json").write_text(json.dumps(record))
+
+
+@pytest.mark.parametrize(("change", "words"), UNCLEAR)
+def test_a_circle_whose_condition_is_open_is_named_and_left_out(bench, change, words):
+    spoiled(bench, change, 1)
+    result = run(*M, given=typed("", "", "9.9", "9.91", "", "", ""))
+    assert result.status == 0, result.err
+    assert result.err.index(words) < result.err.index("Instrument"), "before anything is typed"
+    assert [r.programmed for r in added(bench)] == [10.0]
+
+
+@pytest.mark.parametrize(("change", "words"), UNCLEAR)
+def test_where_no_condition_is_known_it_is_refused(bench, change, words):
+    spoiled(bench, change, 2)
     result = run(*M, given=b"")
-    assert result.status == 1 and words in result.err
-    assert "Instrument" not in result.err
+    assert result.status == 1 and words in result.err and "Instrument" not in result.err
+    named = run(*csv(bench, "C1,19.9,19.9,,,,,,"))
+    assert named.status == 1 and words in named.err
+
+
+def test_a_record_without_circles_is_refused(bench):
+    record = json.loads((bench / "coupon.json").read_text())
+    (bench / "coupon.json").write_text(json.dumps({**record, "features": []}))
+    assert "no circle that can be measured" in run(*M).err
+
+
+NO_READINGS = ROUTER[: ROUTER.index("[[condition]]")]
+
+
+def test_on_the_first_morning_the_readings_are_held_against_each_other(bench):
+    """A slip of the pen, 9.19 for 9.91, beside a first circle."""
+    (bench / "router.toml").write_text(NO_READINGS)
+    result = run(
+        *M, given=typed("", "", "19.88", "19.89", "", "", "9.19", "9.91", "n", "9.91", "9.92", "", "", "")
+    )
+    assert result.status == 0, result.err
+    assert (
+        "it measures 9.55 mm, and the readings of T1 / birch ply / hole / climb let expect 9.885"
+        in result.err
+    )
+    assert [r.x for r in added(bench, before=0)] == [19.88, 9.91]
+    (bench / "router.toml").write_text(NO_READINGS)
+    no = run(*csv(bench, "C1,19.88,19.89,,,,,,", "C2,9.19,9.91,,,,,,"), given=typed("n"))
+    assert no.status == 1 and (bench / "router.toml").read_text() == NO_READINGS
 
 
 def test_the_record_of_another_machine_is_warned_of(bench):

@@ -91,6 +91,7 @@ def test_centres_are_round_numbers():
         ({"stock": (40.0, 500.0, 18.0)}, "does not fit across a stock 40 mm long"),
         ({"tool": Tool(5, "engraver", 6.0, form="vee")}, "engraver is vee"),
         ({"feed": 0.0}, "more than nothing"),
+        ({"safe_z": 0.5}, "a safe height of 0.5 mm is none"),
         ({"repeat": 400}, "too many"),
     ],
 )

@@ -13,10 +13,10 @@ import click
 from roundwright.calibration import Addition, Condition, Table, open_table, with_readings
 from roundwright.cli import streams
 from roundwright.coupon.measuring import Taken, addition_of, doubtful_figure, doubtful_reading
-from roundwright.errors import Place, ProgramError, RoundwrightError
+from roundwright.errors import Place, ProgramError, RoundwrightError, SettingsError
 
 if TYPE_CHECKING:
-    from roundwright.coupon import Record
+    from roundwright.coupon import Record, Recorded
 
 _HELP = """Take measured diameters into the table.
 
@@ -106,7 +106,8 @@ def _from_csv(path: str, job: Record, table: Table, corrected: bool, keep: bool)
     found += [taken for taken in _filled(job) if taken.circle.id not in asked]
     additions = [addition_of(taken, table, corrected=corrected) for taken in found]
     for taken, addition in zip(found, additions, strict=True):
-        for doubt in _doubts(taken, addition, table):
+        others = [other for other in additions if other is not addition]
+        for doubt in _doubts(taken, addition, others, table):
             where = Place(path) if taken.place is None else taken.place
             said = f"{where}: {taken.circle.id}: {doubt}"
             if keep:
@@ -120,12 +121,13 @@ def _from_csv(path: str, job: Record, table: Table, corrected: bool, keep: bool)
     return additions
 
 
-def _doubts(taken: Taken, addition: Addition, table: Table) -> list[str]:
+def _doubts(taken: Taken, addition: Addition, others: list[Addition], table: Table) -> list[str]:
     programmed = addition.reading.programmed
     found = [
         (f"{key}: ", doubtful_figure(figure, programmed, table)) for key, figure in taken.figures.items()
     ]
-    return [name + doubt for name, doubt in (*found, ("", doubtful_reading(addition, table))) if doubt]
+    found.append(("", doubtful_reading(addition, table, others)))
+    return [name + doubt for name, doubt in found if doubt]
 
 
 def _filled(job: Record) -> list[Taken]:
@@ -142,9 +144,8 @@ def _from_questions(job: Record, table: Table, corrected: bool, path: str) -> li
     from roundwright.cli.questions import Questions
 
     filled = _filled(job)
-    circles = [c for c in job.features if all(c.id != taken.circle.id for taken in filled)]
-    for circle in job.features:  # what cannot be taken is said before anything is typed
-        addition_of(Taken(circle, {"diameter": circle.original}), table, corrected=corrected)
+    known = {taken.circle.id for taken in filled}
+    circles = [c for c in _takeable(job, table, corrected) if c.id not in known]
     unit = "inches" if table.inch else "mm"
     streams.say(
         f"{job.program}: {len(circles)} circles, diameters in {unit}. Enter leaves out, u takes back, "
@@ -156,6 +157,28 @@ def _from_questions(job: Record, table: Table, corrected: bool, path: str) -> li
     instrument, day, taken = answer
     taken += [replace(one, instrument=instrument, date=day) for one in filled]
     return [addition_of(one, table, corrected=corrected) for one in taken]
+
+
+def _takeable(job: Record, table: Table, corrected: bool) -> list[Recorded]:
+    """The circles whose condition is known; the others are named before anything is typed.
+
+    Raises SettingsError where there is none.
+    """
+    circles, refused = [], []
+    for circle in job.features:
+        try:
+            addition_of(Taken(circle, {"diameter": circle.original}), table, corrected=corrected)
+        except SettingsError as error:
+            refused.append(error)
+        else:
+            circles.append(circle)
+    if refused and not circles:
+        raise refused[0]
+    for why in refused:
+        streams.say(f"roundwright: warning: {why}. It is left out")
+    if not circles:
+        raise SettingsError(f"the record of {job.program} has no circle that can be measured")
+    return circles
 
 
 def _summary(additions: list[Addition], before: Table, path: str) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from roundwright.calibration import Table
+from roundwright.calibration import Addition, Table
 from roundwright.cli import streams
 from roundwright.coupon.measuring import (
     Taken,
@@ -64,7 +64,7 @@ class Questions:
                 streams.say(f"    {error}")
                 continue
             self._question(key)
-        if not self._answers[None, "end"]:
+        if not self._answers.get((None, "end")):
             return None
         return self._instrument(), self._answers[None, "date"], self._all()
 
@@ -79,7 +79,8 @@ class Questions:
             for what in self._wanted(place):
                 if (place, what) not in self._answers:
                     return place, what
-        return None if (None, "end") in self._answers else (None, "end")
+        done = (None, "end") in self._answers or not (self.known or self._all())
+        return None if done else (None, "end")
 
     def _wanted(self, place: int) -> tuple[str, ...]:
         """X first; without it one figure, or nothing: the circle is left out."""
@@ -162,10 +163,14 @@ class Questions:
         taken = self._taken(place) if what in ("y", "diameter") else None
         if taken is None:
             return
-        doubt = doubtful_reading(addition_of(taken, self.table, corrected=self.corrected), self.table)
+        others = [self._addition(t) for t in self._all() if t.circle.id != circle.id]
+        doubt = doubtful_reading(self._addition(taken), self.table, others)
         if doubt and not keeps(f"    {doubt}"):
             for asked in [k for k in self._answers if k[0] == place]:
                 del self._answers[asked]
+
+    def _addition(self, taken: Taken) -> Addition:
+        return addition_of(taken, self.table, corrected=self.corrected)
 
     def _all(self) -> list[Taken]:
         return [t for k in range(len(self.circles)) if (t := self._taken(k)) is not None]

@@ -1,6 +1,6 @@
 """The coupon room: a test-cut program for one tool and material, and the record that measuring needs.
 
-It uses the types of the other rooms and calls none of them; text and bytes go out, no file is opened.
+Of the six rooms it uses types alone; text, bytes and values go in and out, and no file is opened.
 """
 
 from roundwright.coupon.layout import Layout, Recipe, Spot, lay_out

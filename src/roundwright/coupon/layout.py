@@ -19,6 +19,8 @@ CouponCut = Literal["climb", "conventional"]
 
 #: what stays between a circle and the stock's edge, beside one cutter diameter. mm
 EDGE = 5.0
+#: how far above the stock rapids end, and the least safe height. mm
+CLEAR = 1.0
 #: what a boss stands on at least. mm
 FLOOR = 1.0
 #: a hole this little larger than the cutter leaves no room for a helix.
@@ -182,6 +184,11 @@ def _check_cut(recipe: Recipe) -> None:
     lengths = (recipe.depth, recipe.stepdown, recipe.stepover, recipe.safe_z, *recipe.stock)
     if min(*lengths, recipe.feed, recipe.plunge, recipe.speed) <= 0 or recipe.repeat < 1:
         raise SettingsError("lengths, feeds, speed and repeats of a coupon are more than nothing")
+    if recipe.safe_z < CLEAR:
+        raise SettingsError(
+            f"a safe height of {recipe.length(recipe.safe_z)} is none",
+            cure=f"Let rapids clear the stock by {recipe.length(CLEAR)} at least",
+        )
     if not least <= recipe.stepover <= most:
         raise SettingsError(
             f"a step-over of {recipe.length(recipe.stepover)} does not suit "

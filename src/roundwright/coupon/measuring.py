@@ -4,20 +4,24 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date as Day
 from typing import cast
 
-from roundwright.calibration import Addition, Reading, Table, curve_of
+from roundwright.calibration import Addition, Condition, Curve, Reading, Table, curve_of
 from roundwright.calibration.sections import mixed_up
-from roundwright.calibration.table import CutSide, CutWay
+from roundwright.calibration.table import CutSide, CutWay, folded
 from roundwright.calibration.text import length_text
 from roundwright.calibration.uncertainty import budget
 from roundwright.coupon.record import FIGURES, Record, Recorded
 from roundwright.errors import Place, RoundwrightError, SettingsError
 from roundwright.units import millimetres, native, parse_length
 
+#: how far two cuts' errors may lie apart, mm, and how much more for each mm between their diameters, before
+#: somebody is asked whether it is a slip of the pen. Common practice, no source.
+SLIP = 0.2
+SLIP_SHARE = 0.01
 COLUMNS = ("id", *FIGURES, "instrument", "date", "note")
 #: programmed diameters are kept to these decimals: finer than any two of them differ on purpose.
 _DECIMALS_MM, _DECIMALS_INCH = 3, 5
@@ -109,31 +113,43 @@ def doubtful_figure(figure: float, programmed: float, table: Table) -> str:
     )
 
 
-def doubtful_reading(addition: Addition, table: Table) -> str:
+def doubtful_reading(addition: Addition, table: Table, others: Sequence[Addition] = ()) -> str:
     """Why a whole reading is to be questioned, held against its condition; empty where it is not.
 
-    It is where the table has it already, and where its error is further from what the readings so far let
-    expect than the next cut's expanded uncertainty allows.
+    It is where the table has it already, and where its error is further from what the table's readings let
+    expect than the next cut's expanded uncertainty allows. Where they cannot tell that, `others` count too,
+    and the reading may differ from what they let expect by a fixed length and a share of the way to the
+    next diameter measured.
     """
     condition = table.condition(addition.tool, addition.material, addition.side, addition.cut)
-    if condition is None:
-        return ""
+    condition = condition or Condition(addition.tool, addition.material, addition.side, addition.cut)
     reading = addition.reading
     if any(_same(reading, other) for other in condition.readings):
         return "the table has this very reading already"
     curve = curve_of(condition, table)
-    if not curve.nodes:
-        return ""
-    allowed = budget(curve, reading.programmed)
+    allowed = budget(curve, reading.programmed) if curve.nodes else ""
     if isinstance(allowed, str):
-        return ""
+        more = tuple(a.reading for a in others if _condition_key(a) == _condition_key(addition))
+        curve = curve_of(replace(condition, readings=condition.readings + more), table)
+        if not curve.nodes:
+            return ""
+        way = min(abs(node.diameter - reading.programmed) for node in curve.nodes)
+        return _off(reading, curve, SLIP + SLIP_SHARE * way, table)
+    return _off(reading, curve, allowed.expanded, table)
+
+
+def _off(reading: Reading, curve: Curve, allowed: float, table: Table) -> str:
     expected = reading.programmed + curve.error(reading.programmed)
-    if abs(reading.measured - expected) <= allowed.expanded:
+    if abs(reading.measured - expected) <= allowed:
         return ""
     return (
-        f"it measures {_length(reading.measured, table)}, and the readings of {condition.label} let expect "
-        f"{_length(expected, table)} +/-{_length(allowed.expanded, table)}"
+        f"it measures {_length(reading.measured, table)}, and the readings of {curve.label} let expect "
+        f"{_length(expected, table)} +/-{_length(allowed, table)}"
     )
+
+
+def _condition_key(addition: Addition) -> tuple[object, ...]:
+    return addition.tool, folded(addition.material), addition.side, addition.cut
 
 
 def readings_of_csv(text: str, record: Record, table: Table, name: str, today: Day) -> list[Taken]:

@@ -22,14 +22,12 @@ from pygcode.gcodes import (
 )
 
 from roundwright.coupon.blocks import Blocks, Point
-from roundwright.coupon.layout import Layout, Recipe, Spot
+from roundwright.coupon.layout import CLEAR, Layout, Recipe, Spot
 from roundwright.coupon.rings import CONTACT, boss_outline, boss_radii, hole_radii, outline_corners
 from roundwright.units import millimetres
 
 #: helices and ramps go down at most this much per length of path. Common practice, no source.
 SLOPE = 0.1
-#: how far above the stock rapids end. mm
-CLEAR = 1.0
 
 _CAUTIONS = (
     "Caution: read this program, then run it in the air, clear of clamps and vice, a hand on the stop. "
@@ -112,7 +110,7 @@ def _depths(recipe: Recipe) -> list[float]:
 def _down(blocks: Blocks, start: Point, recipe: Recipe) -> None:
     """Over the start and down to the top of the stock."""
     blocks.rapid(start)
-    blocks.rapid(z=min(CLEAR, recipe.safe_z))
+    blocks.rapid(z=CLEAR)
     blocks.feed(None, 0.0, recipe.plunge)
 
 
