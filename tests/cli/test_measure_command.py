@@ -6,6 +6,8 @@ import datetime
 import json
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from command import TABLE, run
 from coupons import CUT_MM
@@ -395,3 +397,38 @@ def test_a_spoiled_record_and_a_missing_one_are_refused(bench):
     result = run(*M)
     assert result.status == 1 and "coupon.json:1: this is no valid JSON" in result.err
     assert run("measure", "none.json", "-t", "router.toml").status == 1
+
+
+LINES = st.sampled_from(
+    [
+        "",
+        "u",
+        "y",
+        "n",
+        "19.88",
+        "9.9",
+        "9.19",
+        "0.39in",
+        "25/64in",
+        "caliper",
+        "2026-10-03",
+        "-1",
+        "1e9",
+        "x",
+        "°",
+    ]
+)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(lines=st.lists(LINES, max_size=40))
+def test_whatever_is_typed_the_table_is_whole(bench, lines):
+    (bench / "router.toml").write_text(ROUTER)
+    result = run(*M, given=typed(*lines))
+    assert result.status in (0, 1) and "Traceback" not in result.err
+    text = (bench / "router.toml").read_text()
+    new = added(bench)
+    assert (text == ROUTER) == (not new)
+    if result.status == 1:
+        assert not new and "Nothing was changed" in result.err
+    assert len(new) <= 2
