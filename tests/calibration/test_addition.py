@@ -63,7 +63,10 @@ def test_a_row_goes_behind_the_last_one_and_nothing_else_changes(name, eol, mark
 @pytest.mark.parametrize(
     ("tail", "wanted"),
     [
-        ("readings = [{ programmed = 10.0, x = 9.91 }]\n", "readings = [{ programmed = 10.0, x = 9.91 }, @]\n"),
+        (
+            "readings = [{ programmed = 10.0, x = 9.91 }]\n",
+            "readings = [{ programmed = 10.0, x = 9.91 }, @]\n",
+        ),
         (
             "readings = [\n  { programmed = 10.0, x = 9.91 }\n]\n",
             "readings = [\n  { programmed = 10.0, x = 9.91 },\n  @\n]\n",
@@ -96,9 +99,10 @@ def test_a_row_is_spaced_as_the_row_before():
 
 def test_a_missing_condition_is_begun_behind_everything():
     other = Addition("6 mm upcut", "Oak", "boss", "any", Reading(20.0, diameter=20.1, instrument="Caliper"))
+    row = "  { programmed = 20.0, diameter = 20.1 },\n"
     block = (
         '[[condition]]\ntool = 1\nmaterial = "Oak"\nside = "boss"\ncut = "any"\ninstrument = "caliper"\n'
-        "readings = [\n  { programmed = 20.0, diameter = 20.1 },\n  { programmed = 20.0, diameter = 20.1 },\n]\n"
+        f"readings = [\n{row}{row}]\n"
     )
     assert with_readings(GOOD, [other, other]) == GOOD + "\n" + block
     assert with_readings(GOOD + "\n", [other, other]) == GOOD + "\n" + block
