@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -66,6 +67,7 @@ def correct(**options: Any) -> int:
 
             streams.say(how_to_keep(outcome, settings))
     if options["dry_run"]:
+        _write_report(outcome, options)
         plain = options["form"] == "text"
         streams.write_standard_output(streams.text_for_output(text) if plain else text.encode())
         return status
@@ -104,17 +106,24 @@ def _check_usage(options: dict[str, Any]) -> None:
             raise click.UsageError("-o names the calibration table.")
     if options["record"] is not None:
         _check_record(options)
+    if options["report"] is not None:
+        _check_own_file("report", options)
 
 
 def _check_record(options: dict[str, Any]) -> None:
     """A record is a file of its own, and of a program that is written. Raises click.UsageError."""
     if options["dry_run"]:
         raise click.UsageError("--dry-run writes no program to keep a record of: leave --record out.")
-    if options["record"] == streams.STANDARD:
-        raise click.UsageError("--record needs the name of a file.")
-    for key in ("program", "output", "table"):
-        if _is_file(options[key]) and streams.same_file(options["record"], options[key]):
-            raise click.UsageError("--record names a file of this run: give it a name of its own.")
+    _check_own_file("record", options)
+
+
+def _check_own_file(option: str, options: dict[str, Any]) -> None:
+    """What a run writes beside the program has a name of its own. Raises click.UsageError."""
+    if options[option] == streams.STANDARD:
+        raise click.UsageError(f"--{option} needs the name of a file.")
+    for key in {"program", "output", "table", "record", "report"} - {option}:
+        if _is_file(options[key]) and streams.same_file(options[option], options[key]):
+            raise click.UsageError(f"--{option} names a file of this run: give it a name of its own.")
 
 
 def _program(path: str | None, name: str) -> bytes:
@@ -201,6 +210,7 @@ def _hand_out(outcome: Outcome, options: dict[str, Any]) -> str:
         from roundwright.coupon.record import job_record, record_json
 
         streams.write_atomic(options["record"], record_json(job_record(outcome)).encode())
+    _write_report(outcome, options)
     target = options["program"] if options["in_place"] else options["output"]
     if not _is_file(target):
         streams.write_standard_output(outcome.output)
@@ -210,3 +220,18 @@ def _hand_out(outcome: Outcome, options: dict[str, Any]) -> str:
         return f"Wrote {target}; the program as it was is in {kept}."
     streams.write_atomic(target, outcome.output)
     return f"Wrote {target}."
+
+
+def _write_report(outcome: Outcome, options: dict[str, Any]) -> None:
+    """The report where one is wanted; the table's fingerprint is that of its file."""
+    if options["report"] is None:
+        return
+    from roundwright.report.html import Files, report_html
+
+    output = options["program"] if options["in_place"] else options["output"]
+    table = options["table"]
+    files = Files(
+        output=output if _is_file(output) else None,
+        table_sha256=None if table is None else sha256(streams.read_bytes(table)).hexdigest(),
+    )
+    streams.write_atomic(options["report"], report_html(outcome, files, options["units"]).encode())

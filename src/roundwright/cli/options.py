@@ -110,7 +110,12 @@ _OUTPUT = (
         help="Keep the job's record (JSON) there: 'roundwright measure' reads it when the job is cut.",
     ),
     click.option(
-        "--units", type=click.Choice(["mm", "in"]), help="Of the text listing; else the program's own."
+        "--report", metavar="FILE",
+        help="Write a report to look at there: plan, corrections, what was left alone; one HTML file.",
+    ),
+    click.option(
+        "--units", type=click.Choice(["mm", "in"]),
+        help="Of the text listing and the report; else the program's own.",
     ),
 )  # fmt: skip
 

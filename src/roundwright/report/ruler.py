@@ -14,6 +14,7 @@ class Ruler:
         self.decimals = 4 if inch else 3
 
     def __call__(self, length: float | None, sign: str = "") -> str:
+        """The length without its unit, a dash where there is none; `sign` is "+" where plus is written."""
         if length is None:
             return "-"
         value = round(native(length, inch=self.inch), self.decimals) + 0.0  # no -0.000

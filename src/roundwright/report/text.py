@@ -39,7 +39,7 @@ def listing_text(outcome: Outcome, units: Units | None = None) -> str:
 
 def _title(outcome: Outcome, inch: bool) -> list[str]:
     program = outcome.program
-    parts = [f"{PurePath(program.name).name}: {_count(program.lines, 'line')}"]
+    parts = [f"{PurePath(program.name).name}: {count(program.lines, 'line')}"]
     if outcome.stamped:
         parts.append("already corrected")
     if outcome.table is None:
@@ -137,7 +137,9 @@ def _targets(corrections: tuple[Correction, ...], ruler: Ruler) -> list[str]:
     groups: dict[str, list[str]] = {}
     for correction in corrections:
         if correction.target is not None and correction.status != "left-alone":
-            groups.setdefault(aim_text(correction, correction.target, ruler), []).append(correction.feature.id)
+            groups.setdefault(aim_text(correction, correction.target, ruler), []).append(
+                correction.feature.id
+            )
     lines = ["", "Aimed at:"] if groups else []
     for aim, ids in groups.items():
         lines += _wrapped(f"{' '.join(ids)}: {aim}", _INDENT)
@@ -189,7 +191,7 @@ def _totals(outcome: Outcome) -> list[str]:
     if len(ranges) > _UNREAD_SHOWN:
         lines.append(f"not read: {len(ranges) - _UNREAD_SHOWN} more, all in --format json")
     if outcome.warnings:
-        lines.append(_count(len(outcome.warnings), "warning"))
+        lines.append(count(len(outcome.warnings), "warning"))
     return lines
 
 
@@ -199,7 +201,7 @@ def verdict(corrections: tuple[Correction, ...]) -> str:
         return "No circular feature found."
     counts = Counter(correction.status for correction in corrections)
     text = (
-        f"{_count(len(corrections), 'circular feature')}: {counts['corrected']} corrected, "
+        f"{count(len(corrections), 'circular feature')}: {counts['corrected']} corrected, "
         f"{counts['on-size']} on size, {counts['left-alone']} left alone"
     )
     reasons = Counter(correction.reason for correction in corrections if correction.reason)
@@ -207,8 +209,9 @@ def verdict(corrections: tuple[Correction, ...]) -> str:
     return f"{text} ({why})." if why else f"{text}."
 
 
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+def count(number: int, thing: str, ending: str = "s") -> str:
+    """So many things; `ending` makes more than one of them."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}{ending}"
 
 
 def _wrapped(text: str, indent: str) -> list[str]:
