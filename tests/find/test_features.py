@@ -266,6 +266,15 @@ def test_circle_in_an_unknown_position_is_left_alone():
     assert one("G1 Z-3 F200\nG3 I-5\n", head="G21 G17\nM3\n").fault == "position-unknown"
 
 
+@pytest.mark.parametrize("before", ["G0 X[2*5] Y0\n", "G0 X0 Y0\nG53 G0 X0 Y0\n", "M98 P7\n", ""])
+@pytest.mark.parametrize("outwards", ["", "G1 X5\n"])
+def test_a_lead_in_from_nobody_knows_where_says_no_side(before, outwards):
+    """Its start has a number only for want of a better one: 0, which lies outside this circle."""
+    found = one(f"{before}G1 Z-3 F200\nG1 X37 Y0 F600\nG3 I-12\n{outwards}G0 Z5\n", head="G21 G90 G17\nM3\n")
+    assert found.side == "unknown" if not outwards else found.side == "boss"
+    assert "lead-in" not in found.evidence
+
+
 def test_unknown_tool_lists_the_circle_without_a_size():
     found = one(ring(0, 0, 2.5, -3), cutters={0: None, 1: None})
     assert (found.fault, found.diameter) == ("tool-unknown", None)

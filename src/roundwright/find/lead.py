@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,12 +35,12 @@ def is_lead(moves: Moves, row: int, normal: int) -> bool:
 class Lead:
     """The chain beside a ring, from the ring outwards; `far` is its far end in the plane, mm.
 
-    `open_end` tells that the chain ends in a plunge, retract, rapid or the program's end, and not on
-    another ring or in other work.
+    `far` is None where the far end is a place that the program does not say. `open_end` tells that the
+    chain ends in a plunge, retract, rapid or the program's end, and not on another ring or in other work.
     """
 
     rows: tuple[int, ...]
-    far: tuple[float, float]
+    far: tuple[float, float] | None
     open_end: bool
 
 
@@ -63,9 +63,18 @@ def lead(
             return None
     if not rows:
         return None
-    position = moves.start[rows[-1]] if step < 0 else moves.end[rows[-1]]
-    far = position[list(PLANE_AXES[normal])] * GRAIN
-    return Lead(tuple(rows), (float(far[0]), float(far[1])), not (0 <= at < len(moves) and at in ring_rows))
+    open_end = not (0 <= at < len(moves) and at in ring_rows)
+    return Lead(tuple(rows), _far(moves, rows, step, normal), open_end)
+
+
+def _far(moves: Moves, rows: Sequence[int], step: int, normal: int) -> tuple[float, float] | None:
+    """The far end of a chain; None where a move of it comes from nobody knows where."""
+    first, second = PLANE_AXES[normal]
+    mask = (1 << first) | (1 << second)
+    if any((int(moves.start_known[row]) ^ int(moves.end_known[row])) & mask for row in rows):
+        return None
+    position = (moves.start if step < 0 else moves.end)[rows[-1]] * GRAIN
+    return float(position[first]), float(position[second])
 
 
 def _length(moves: Moves, row: int, normal: int) -> float:

@@ -76,6 +76,8 @@ def led(
 
 
 def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
+    if chain.far is None:
+        return None
     distance = hypot(chain.far[0] - ring.centre[0], chain.far[1] - ring.centre[1])
     if abs(distance - ring.radius) <= max(slack, _NO_LEAD):
         return None
