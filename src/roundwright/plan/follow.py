@@ -26,12 +26,16 @@ _SPIRAL = np.radians(150.0)
 
 
 class Blocked(Exception):
-    """The path between two rings cannot follow; carries the reason and the sentence."""
+    """The path between two rings cannot follow; carries the reason, the sentence, and whose path it is.
 
-    def __init__(self, reason: Reason, why: str) -> None:
+    `feature` is empty where it is the path of both.
+    """
+
+    def __init__(self, reason: Reason, why: str, feature: str = "") -> None:
         super().__init__(why)
         self.reason: Reason = reason
         self.why = why
+        self.feature = feature
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,17 +157,17 @@ def _taken_up(moves: Moves, rows: Sequence[int], anchor: Anchor, able: Sequence[
         if kind == "arc" and chain.first is not None:
             return chain.first
         if kind != "upright":
-            raise _obstacle(kind)
+            raise _obstacle(kind, anchor.feature)
     settled = chain.settled
     return len(rows) if settled is None else settled
 
 
-def _obstacle(kind: Kind) -> Blocked:
+def _obstacle(kind: Kind, feature: str) -> Blocked:
     if kind == "datum":
-        return Blocked("unsupported-mode", "a datum is set before the path has left the circle")
+        return Blocked("unsupported-mode", "a datum is set before the path has left the circle", feature)
     if kind == "arc":
-        return Blocked("would-collide", "an arc follows the plunge or retract on the circle")
-    return Blocked("position-unknown", "a move that meets the circle cannot be read or changed")
+        return Blocked("would-collide", "an arc follows the plunge or retract on the circle", feature)
+    return Blocked("position-unknown", "a move that meets the circle cannot be read or changed", feature)
 
 
 @dataclass(slots=True)

@@ -148,7 +148,7 @@ def _follow(moves: Moves, left: Anchor | None, right: Anchor | None, rows: range
                 result.arcs[row] = _stretched_arc(moves, row, a, b)
     except Blocked as blocked:
         for anchor in (left, right):
-            if anchor and anchor.feature:
+            if anchor and anchor.feature and blocked.feature in ("", anchor.feature):
                 result.obstacles.append(Obstacle(anchor.feature, blocked.reason, blocked.why))
         return
     result.vectors.update(vectors)
