@@ -195,6 +195,29 @@ def test_a_subprogram_body_is_read_on_its_own() -> None:
     assert any("line 6: moves behind the end" in warning for warning in moves.warnings)
 
 
+@pytest.mark.parametrize(
+    ("main", "body", "known"),
+    [
+        ("M98 P7\nG1 X1 Y2 Z3\n", "G90\nG1 X4 Y5 Z6\n", (7, 7)),
+        ("M98 P7\nG1 X1 Y2 Z3\n", "G1 X4 Y5 Z6\n", (7, 7)),  # all in one mode
+        ("G91\nM98 P7\nG90\nG1 X1 Y2 Z3\n", "G1 X4 Y5 Z6\n", (7, 0)),  # called in increments
+        ("G91\nM98 P7\nG90\nG1 X1 Y2 Z3\n", "G90\nG1 X4 Y5 Z6\n", (7, 7)),
+        ("M98 P7\nG1 X1 Y2 Z3\n", "G91\nG1 X4\nG90\nG1 X4 Y5 Z6\n", (7, 7)),
+        ("M98 P7\nG1 X1 Y2 Z3\n", "G90\nG1 X4 Y5 Z6\nG91\n", (0, 7)),  # comes back in increments
+        ("M98 P7\nG90\nG1 X1 Y2 Z3\n", "G90\nG1 X4 Y5 Z6\nG91\n", (7, 7)),
+    ],
+)
+def test_distance_mode_across_a_call(main: str, body: str, known: tuple[int, int]) -> None:
+    moves = traced(f"G21 G90\nG0 X0 Y0 Z0\n{main}M30\nO7\n{body}M99\n")
+    found = tuple(
+        int(moves.end_known[row])
+        for row in range(len(moves))
+        if moves.program.line_text(int(moves.line[row])).strip() in (b"G1 X1 Y2 Z3", b"G1 X4 Y5 Z6")
+    )
+    assert found == known
+    assert any("no G90 or G91" in warning for warning in moves.warnings) == (0 in known)
+
+
 def test_nothing_is_read_behind_the_end_mark() -> None:
     assert len(traced("%\nG21 G0 X1\n%\nG0 X2\n")) == 1
 

@@ -9,14 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.trace.block import Blocks
-from roundwright.trace.codes import Act
-from roundwright.trace.modal import GWords, Modes
+from roundwright.trace.codes import Act, Group
+from roundwright.trace.modal import GWords, Modes, spread
 from roundwright.trace.moves import PLANE_AXES, Motion
 from roundwright.trace.unread import UnreadBlocks
 
 AXES = "XYZ"
 ALL = 7  # the bits of all three axes
-_MACRO_CALLS = (970, 980, 990, 1980)  # M97, M98, M99: subprogram calls and returns
+_CALLS = (970, 980, 1980)  # M97, M98: subprogram calls
+_MACRO_CALLS = (*_CALLS, 990)  # and M99, the return
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,7 +116,9 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     loses = _losses(axes, act, modes, line, motion)
     loses[broken] |= axes.named[line[broken]]
     loses[barrier[line]] = ALL
-    other = broken | barrier[line] | stray[line] | axes.vague[line] | (motion > Motion.OTHER)
+    undecided = _undecided(blocks, words, modes, line) & (axes.named[line] != 0)
+    loses[undecided] |= axes.named[line[undecided]]
+    other = broken | undecided | barrier[line] | stray[line] | axes.vague[line] | (motion > Motion.OTHER)
     motion[other] = Motion.OTHER
     return Rows(line, motion.astype(np.uint8), loses)
 
@@ -125,6 +128,25 @@ def _broken(blocks: Blocks, axes: AxisWords, modes: Modes, line: NDArray[np.int6
     odd = np.zeros(blocks.program.lines, np.bool_)
     odd[modes.odd] = True
     return axes.twice[line] | odd[line] | blocks.deletable(line)
+
+
+def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Rows that may be increments or not, for no G90 or G91 stands between them and a call or a body's start.
+
+    So it is where calls and returns do not all find the same mode in force.
+    """
+    code_line, code = blocks.codes("M")
+    calls = np.union1d(code_line[np.isin(code, _CALLS)], words.line[words.code == 650])
+    ends = np.union1d(calls, code_line[code == 990])
+    if not blocks.bodies.size or len(np.unique(modes.distance.at(ends))) < 2:
+        return np.zeros(len(line), np.bool_)
+    opened = np.union1d(calls + 1, blocks.bodies)
+    said = np.unique(words.line[words.group == Group.DISTANCE])
+    none = np.array([-1])
+    undecided: NDArray[np.bool_] = spread(line, said, np.concatenate((none, said))) < spread(
+        line, opened, np.concatenate((none, opened))
+    )
+    return undecided
 
 
 def _losses(
@@ -173,7 +195,12 @@ def row_warnings(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, r
     deletable = blocks.deletable(words.line)
     other_group = (words.group > 1) & deletable
     unknown = (words.act & Act.UNKNOWN) != 0
+    undecided = _undecided(blocks, words, modes, rows.line) & (axes.named[rows.line] != 0)
     said = (
+        (
+            rows.line[undecided],
+            "no G90 or G91 since a call or since the body began, and both are in use; not followed: say G90",
+        ),
         (_unreached(blocks), "moves behind the end of the program (M2 or M30); they are not read"),
         (rows.line[axes.twice[rows.line]], "a repeated word; what the block means cannot be told"),
         (modes.odd, "two codes of one modal group in a block; what it means cannot be told"),
