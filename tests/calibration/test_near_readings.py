@@ -14,7 +14,6 @@ from roundwright.calibration.solve import falling_pairs
 from roundwright.calibration.uncertainty import pooled_scatter
 from table_texts import table_of
 
-
 TABLE = open_table(table_of([], limit=0.02))
 
 

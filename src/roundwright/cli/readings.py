@@ -102,7 +102,7 @@ def add(path: str, **options: Any) -> int:
     table = open_table(streams.read_text(path), path)
     addition = _addition(table, options)
     doubt = question(addition, table)
-    if doubt and sys.stdin is not None and sys.stdin.isatty():
+    if doubt and at_terminal():
         if not click.confirm(f"A doubtful reading: {doubt}.\nAdd it all the same?", err=True):
             streams.say(f"{path}: nothing was added.")
             return 1
@@ -140,7 +140,8 @@ def import_(path: str, sheet: str) -> None:
             streams.say(f"roundwright: warning: {sheet}:{line}: added, but measure again: {doubt}.")
     for told in _told(before[0], open_table(text, path), [addition for _, addition in added]):
         streams.say(f"{path}: {told}")
-    streams.say(f"{path}: {len(added)} added, {count - len(added)} were there already")
+    there = count - len(added)
+    streams.say(f"{path}: {len(added)} added, {there} {'was' if there == 1 else 'were'} there already")
 
 
 @click.command(help=_EXPORT_HELP)
@@ -155,6 +156,11 @@ def export(path: str, output: str | None) -> None:
         streams.write_standard_output(data)
     else:
         streams.write_atomic(output, data)
+
+
+def at_terminal() -> bool:
+    """Whether someone can be asked."""
+    return sys.stdin is not None and sys.stdin.isatty()
 
 
 def _addition(table: Table, options: dict[str, Any]) -> Addition:
