@@ -4,9 +4,11 @@ import json
 
 import jsonschema
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from faulty_machine import WAYS, Faults, Shop
-from roundwright.calibration import open_table
+from roundwright.calibration import Condition, Reading, open_table
 from roundwright.report.diagnosis import diagnosis_as_json, diagnosis_as_text
 from roundwright.shared import shared_text
 from source_tree import ROOT
@@ -50,3 +52,33 @@ def test_a_wrong_listing_would_be_seen():
     listing["conditions"][0]["scale_x"] = {"value": 1.0}
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate(listing, SCHEMA)
+
+
+FIGURE = st.integers(-300, 300).map(lambda n: n / 1000)
+KINDS = ("x", "y", "x y", "diameter", "x y d45 d135", "x y d45", "y d135")
+
+
+@st.composite
+def any_condition(draw):
+    """A condition with a few readings of whatever figures, instruments and sizes."""
+    side = draw(st.sampled_from(["hole", "boss", "groove"]))
+    cut = "any" if side == "groove" else draw(st.sampled_from(["climb", "conventional", "any"]))
+    readings = []
+    for _ in range(draw(st.integers(0, 7))):
+        size = draw(st.sampled_from([5.0, 20.0, 20.05, 20.134, 60.0]))
+        figures = {key: size + draw(FIGURE) for key in draw(st.sampled_from(KINDS)).split()}
+        instrument = draw(st.sampled_from(["caliper", None, "unknown"]))
+        note = draw(st.sampled_from(["", "turned"]))
+        readings.append(Reading(size, **figures, instrument=instrument, note=note))
+    return Condition(1, draw(st.sampled_from(["oak", "steel"])), side, cut, readings=tuple(readings))
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(any_condition(), max_size=4), st.booleans())
+def test_whatever_was_read_the_diagnosis_is_sound(conditions, inch):
+    table = SHOP.table(*conditions, inch=inch)
+    listing = json.loads(diagnosis_as_json(table), parse_constant=lambda name: pytest.fail(name))
+    jsonschema.validate(listing, SCHEMA)
+    assert [one["readings"] for one in listing["conditions"]] == [len(one.readings) for one in conditions]
+    text = diagnosis_as_text(table)
+    assert all(len(line) <= 80 for line in text.splitlines()) and "nan" not in text and "inf" not in text
