@@ -1,6 +1,6 @@
 """Whole programs with known truth, drawn from a seeded `random.Random`: the product of ways to cut a circle.
 
-Next to come, with their issue: chord circles, compensation, moved datums, subprograms.
+Not drawn yet: chord circles, compensation, moved datums, subprograms.
 """
 
 import random

@@ -81,7 +81,7 @@ class ToolDiagnosis:
 def diagnose(table: Table) -> tuple[ToolDiagnosis, ...]:
     """A diagnosis for each cylindrical tool that has a condition, in the order of the conditions.
 
-    Only readings of the bit that is fitted now count. Source: geometry.md §7.
+    Only readings of the bit that is fitted now count. Source: DEVELOPERS.md, The mathematics.
     """
     groups: dict[int, list[Condition]] = {}
     for condition in table.conditions:

@@ -47,6 +47,6 @@ class Reading:
 def over_jaws(shown: float, jaw_width: float) -> float:
     """The diameter D in mm of a hole in which flat inside jaws of width w show m: D = sqrt(m² + w²).
 
-    Source: geometry (the jaws' corners span a chord); design notes geometry.md §7, references.md §11.
+    Source: geometry (the jaws' corners span a chord); DEVELOPERS.md, The mathematics.
     """
     return math.hypot(shown, jaw_width) if jaw_width else shown

@@ -45,7 +45,7 @@ def solve(curve: Curve, target: float, reach: float) -> Solution | Unsolved:
     """Solve x + e(x) = target exactly on the piecewise straight curve with its flat ends; mm.
 
     `reach` is how far past the calibrated diameters the target may lie, as a fraction of the end one.
-    Source: design notes geometry.md §3.
+    Source: DEVELOPERS.md, The mathematics.
     """
     if not curve.nodes:
         return Unsolved("no-calibration", _no_readings(curve))

@@ -39,7 +39,7 @@ def budget(curve: Curve, diameter: float) -> Budget | str:
 
     u² = s_pooled² + u_mean² + u_instrument² + u_interpolation². Scatter and mean come from the same pooled
     s, so they share its degrees of freedom as one component; the others are limits, known beforehand
-    (GUM G.4.2, G.4.3). Source: GUM 4.2, 4.3.7, 5.1.2, G.4.1; design notes geometry.md §6.
+    (GUM G.4.2, G.4.3). Source: GUM 4.2, 4.3.7, 5.1.2, G.4.1; DEVELOPERS.md, The mathematics.
     """
     scatter = pooled_scatter(curve.nodes)
     if scatter is None:

@@ -87,7 +87,7 @@ def counter_clockwise(spot: Spot, recipe: Recipe) -> bool:
     """Which way the tool goes.
 
     A clockwise spindle climbs counter-clockwise in a hole, clockwise round a boss.
-    Source: design notes geometry.md §2.
+    Source: DEVELOPERS.md, The mathematics.
     """
     return ((spot.side == "hole") == (spot.cut == "climb")) == recipe.clockwise
 
