@@ -46,7 +46,7 @@ class Shop:
     def reading(
         self, size: float, side: str, cut: str, figures: str = "x y d45 d135", *, turned: bool = False
     ) -> Reading:
-        """One circle, cut and measured. Written out here from DEVELOPERS.md, The mathematics, not taken from the product."""
+        """One circle, cut and measured. Written out here, not taken from the product."""
         f = self.faults
         path = size + {"hole": -1, "boss": 1, "groove": 0}[side] * self.tool.diameter
         way = (1 if cut == "climb" else -1) * (1 if side == "hole" else -1)

@@ -47,7 +47,7 @@ def path_diameter(programmed: float, side: str, tool: Tool) -> float:
 def turn(condition: Condition, clockwise: bool) -> int:
     """1 where the path runs counter-clockwise, −1 clockwise, 0 where the condition doesn't say.
 
-    A clockwise spindle climbs counter-clockwise in a hole, clockwise round a boss. Source: DEVELOPERS.md, The mathematics.
+    A clockwise spindle climbs counter-clockwise in a hole, clockwise round a boss.
     """
     if condition.cut == "any" or condition.side == "groove":
         return 0
@@ -67,7 +67,7 @@ def one_size(readings: Sequence[Reading]) -> bool:
 
 
 def equations(conditions: Sequence[Condition], tool: Tool, clockwise: bool) -> Equations:
-    """The equations of all readings that count; source: DEVELOPERS.md, The mathematics, after ISO 230-4 circular tests.
+    """The equations of all readings that count (DEVELOPERS.md, The mathematics; after ISO 230-4).
 
     The columns are scale X, scale Y, squareness, lost motion X, Y, grain, and a constant for each condition.
     Grain is what X and Y differ by, half of it each way, where some pieces were cut turned by 90 degrees.
