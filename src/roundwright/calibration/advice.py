@@ -12,7 +12,7 @@ from roundwright.calibration.overview import Summary, overview
 from roundwright.calibration.question import outliers
 from roundwright.calibration.solve import falling_pairs
 from roundwright.calibration.table import Table
-from roundwright.calibration.text import length_text
+from roundwright.calibration.text import handy, length_text
 from roundwright.calibration.uncertainty import leave_one_out, pooled_scatter
 
 #: neighbouring diameters further apart than this factor leave too much to the straight line between them.
@@ -94,7 +94,7 @@ def _about_curve(summary: Summary) -> Iterator[Doubt]:
         yield "wrong", what, "Look at the readings of these two again."
     for one, other in pairwise(node.diameter for node in curve.nodes):
         if other > WIDEST_GAP * one:
-            between = curve.length((one * other) ** 0.5)
+            between = curve.length(handy((one * other) ** 0.5, inch=curve.inch))
             what = f"from {curve.length(one)} to {curve.length(other)} is a wide gap"
             yield "doubtful", what, f"Cut and measure one between them, about {between}."
     ways = {(r.x is not None, r.y is not None) for r in summary.condition.used}

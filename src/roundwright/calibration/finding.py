@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from roundwright.calibration.circle_rows import is_turned, one_size, turn
 from roundwright.calibration.diagnosis import Estimate, ToolDiagnosis
 from roundwright.calibration.table import Condition, Table, Tool
-from roundwright.calibration.text import length_text
+from roundwright.calibration.text import handy, length_text
 from roundwright.units import INCH
 
 #: what springs back alike in every direction; anything else may have a grain.
@@ -193,7 +193,7 @@ def _untold_scale(diagnosis: ToolDiagnosis, table: Table, used: list[Condition])
         other = 3.0 * size if size < 40.0 else max(size / 3.0, 1.5 * diagnosis.tool.diameter)
         yield (
             "One diameter cannot tell an axis that is off in scale from a cutter that cuts small: cut and "
-            f"measure one of about {_plain(_handy(other, table), table)} {_unit(table)} too."
+            f"measure one of about {_plain(handy(other, inch=table.inch), table)} {_unit(table)} too."
         )
     else:
         yield "Single figures can't tell X from Y: measure along X and along Y."
@@ -229,12 +229,6 @@ def _other_cut(used: list[Condition]) -> str:
 def _any_u(diagnosis: ToolDiagnosis) -> bool:
     known = (diagnosis.scale_x, diagnosis.scale_y, diagnosis.squareness)
     return any(estimate is not None and estimate.u is not None for estimate in known)
-
-
-def _handy(length: float, table: Table) -> float:
-    """A length near this one (mm) that is easy to name: whole millimetres, or eighths of an inch."""
-    grain = INCH / 8.0 if table.inch else 1.0
-    return max(1, round(length / grain)) * grain
 
 
 def _u(estimate: Estimate, table: Table) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from roundwright.units import native
+from roundwright.units import INCH, native
 
 DECIMALS_MM = 3
 DECIMALS_INCH = 4
@@ -21,6 +21,12 @@ def length_text(millimetres: float, *, inch: bool, fixed: bool = False, sign: bo
 def written(millimetres: float, *, inch: bool) -> str:
     """A length in mm as a table's text holds it, to 1 nm or 2.5 nm (inches): what was typed comes back."""
     return repr(round(native(millimetres, inch=inch), _WRITTEN_INCH if inch else _WRITTEN_MM))
+
+
+def handy(millimetres: float, *, inch: bool) -> float:
+    """A length near this one, mm, that is easy to name: whole millimetres, or eighths of an inch."""
+    grain = INCH / 8.0 if inch else 1.0
+    return max(1, round(millimetres / grain)) * grain
 
 
 def quoted(name: str) -> str:
