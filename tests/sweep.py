@@ -1,8 +1,9 @@
 """A plain interpreter of straight and circular moves, and what a cutter's disc sweeps along them.
 
 It shares nothing with the project: it reads the words of a block with one regular expression and keeps
-the modal state in a dict: G0-G3, G17, G20/21, G54-G59, G81, G28 and G53 along Z, G90/91, G90.1/91.1,
-P turns, R form. Lengths in mm.
+the modal state in a dict: G0-G3, G17, G20/21, G54-G59, G81, G28, G30 and G53 (the place is given again
+behind them), G52, G68/69, G92 and G10 (a frame of its own each), G90/91, G90.1/91.1, P turns, R form.
+Blocks of control words and numbers in brackets or variables are passed over. Lengths in mm.
 """
 
 import re
@@ -31,7 +32,7 @@ class Cut:
 
 
 def words_of(line: str) -> list[tuple[str, float]]:
-    bare = re.sub(r"\([^)]*\)|;.*", "", line).upper()
+    bare = re.sub(r"\([^)]*\)|;.*|\[.*?\]|^\s*(O|#|IF|WHILE).*", "", line.upper())
     return [(letter, float(text)) for letter, text in _WORD.findall(re.sub(r"\s", "", bare))]
 
 
@@ -45,8 +46,12 @@ def cuts_of(text: str) -> list[Cut]:
         for letter, value in words:
             _set(state, letter, value)
         given = {letter: value * state["unit"] for letter, value in words if letter in "XYZIJR"}
+        if ("M", 30.0) in words:
+            break
+        if _shifts(state, words, given, at):
+            continue
         turns = next((value for letter, value in words if letter == "P"), 1.0)
-        home = ("G", 28.0) in words or ("G", 53.0) in words  # along Z only, as is usual
+        home = any(("G", code) in words for code in (28.0, 30.0, 53.0))
         if home or not given.keys() & set("XYZIJR"):
             continue
         start = tuple(at)
@@ -59,6 +64,18 @@ def cuts_of(text: str) -> list[Cut]:
         elif state["motion"] in (1, 2, 3):
             cuts.append(_cut(state, start, tuple(at), given, turns))
     return cuts
+
+
+def _shifts(state: dict, words: list[tuple[str, float]], given: dict, at: list[float]) -> bool:
+    """Whether the block moves or turns the coordinates: then a frame of its own begins."""
+    if not any(("G", code) in words for code in (10.0, 52.0, 68.0, 69.0, 92.0, 92.1)):
+        return False
+    offset, _, count = state["frame"].partition("+")
+    state["frame"] = f"{offset}+{int(count or 0) + 1}"
+    if ("G", 92.0) in words or ("L", 20.0) in words:
+        for k, axis in enumerate("XYZ"):
+            at[k] = given.get(axis, at[k])
+    return True
 
 
 def _set(state: dict, letter: str, value: float) -> None:
@@ -76,7 +93,7 @@ def _set(state: dict, letter: str, value: float) -> None:
         state["absolute"] = value == 90.1
     elif 54 <= value < 60:
         state["frame"] = f"{value:g}"
-    elif value not in (17, 28, 40, 53, 93, 94, 98):
+    elif value not in (4, 10, 17, 28, 30, 40, 52, 53, 68, 69, 92, 92.1, 93, 94, 98):
         raise ValueError(f"G{value:g} is not read here")
 
 

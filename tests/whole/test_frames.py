@@ -152,7 +152,7 @@ UPRIGHT = {
     "X": ("19", dict(zip("XYZIJK", "YZXJKI", strict=True))),
 }
 #: a checksum is over the bytes; the plane of the others is the matter of the case.
-LYING = ("checksums", "left-spindle-along-y", "left-upright-plane")
+LYING = ("checksums", "spindle-along-x", "spindle-along-y", "left-spindle-along-y", "left-upright-plane")
 TURNED = [case for case in all_cases() if case.name not in LYING]
 
 

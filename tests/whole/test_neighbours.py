@@ -114,7 +114,9 @@ def _deep(cut: Cut, level: float) -> bool:
 
 
 CONTOUR = ("compensated-hole",)
-CORRECTED = [case for case in all_cases() if not case.decoy and case.name not in CONTOUR]
+#: circles in other planes are turned word by word in test_frames.py.
+UPRIGHT = ("spindle-along-x", "spindle-along-y")
+CORRECTED = [case for case in all_cases() if not case.decoy and case.name not in CONTOUR + UPRIGHT]
 
 
 @pytest.mark.parametrize("case", CORRECTED, ids=lambda case: case.name)

@@ -1,0 +1,19 @@
+(a spindle along X: a boss and an R form hole in the plane YZ, depth is X)
+G21 G90 G19
+T1 M6
+M3 S12000
+G0 X5
+G0 Y50 Z20
+G1 X-3 F300
+G1 Y43 F1200
+G2 Y43 Z20 J-13 K0
+G1 Y50
+G0 X5
+G0 Y80 Z20
+G1 X-3 F300
+G1 Y87 F1200
+G3 Y73 Z20 R7
+G3 Y87 Z20 R7
+G1 Y80
+G0 X5
+M30

@@ -1,0 +1,24 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+(two tabs that the tool jumps over in rapids; the closing pass leaves them too)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X50 Y50
+G1 Z-3 F300
+G1 X72.05 F1200
+G3 X72.05 Y50 I-22.05 J0
+G1 Z-6 F300
+G3 X50 Y72.05 I-22.05 J0 F1200
+G0 Z-2
+G0 X44.294 Y71.299
+G1 Z-6 F300
+G3 X27.95 Y50 I5.706 J-21.299 F1200
+G3 X50 Y27.95 I22.05 J0
+G0 Z-2
+G0 X55.706 Y28.701
+G1 Z-6 F300
+G3 X72.05 Y50 I-5.706 J21.299 F1200
+G1 X50
+G0 Z5
+M30

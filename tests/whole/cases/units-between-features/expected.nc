@@ -1,0 +1,30 @@
+(roundwright @VERSION@: circles corrected, case-router, poplar)
+(a hole in mm, one in inches, one that changes units between its halves)
+G21 G90 G17
+T1 M6
+M3 S12000
+G0 Z5
+G0 X10 Y10
+G1 Z-3 F300
+G1 X17.05 F1200
+G3 X17.05 Y10 I-7.05 J0
+G1 X10
+G0 Z5
+G20
+G0 X2 Y1
+G1 Z-.125 F12
+G1 X2.252 F48
+G3 X2.252 Y1 I-.252 J0
+G1 X2
+G0 Z.2
+G21
+G0 X101.6 Y25.4
+G1 Z-3 F300
+G1 X108.00 F1200
+G20
+G3 X3.748 Y1 I-.2519685 J0
+G21
+G3 X108.00 Y25.4 I6.4008 J0
+G1 X101.6
+G0 Z5
+M30
