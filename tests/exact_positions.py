@@ -4,7 +4,7 @@ Reads X, Y, Z under G20/21 and G90/91.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 
 _WORD = re.compile(r"([A-Z])([+-]?(?:\d+\.?\d*|\.\d+))")
@@ -16,13 +16,15 @@ def words(line: str) -> list[tuple[str, Fraction]]:
     return [(letter, Fraction(text)) for letter, text in _WORD.findall(bare)]
 
 
-def positions(text: str) -> list[Point]:
-    """Where the tool is after each line, mm."""
+def positions(text: str, jumps: Mapping[int, tuple[int, int, int]] | None = None) -> list[Point]:
+    """Where the tool is after each line, mm. `jumps` are places where a line (from 0) leaves the tool."""
     at = [Fraction(0)] * 3
     unit, incremental = Fraction(1), False
     found = []
-    for line in text.splitlines():
+    for k, line in enumerate(text.splitlines()):
         said = words(line)
+        if jumps and k in jumps:
+            at, said = [Fraction(value) for value in jumps[k]], []
         for letter, value in said:
             if letter == "G" and value in (20, 21):
                 unit = Fraction("25.4") if value == 20 else Fraction(1)
