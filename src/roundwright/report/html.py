@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 #: a status in words; the sign that goes with it is drawn by the template.
 STATUS = {"corrected": "corrected", "on-size": "on size", "left-alone": "left alone"}
 _NAMED = 60  # ids in one line of text; the table has them all
+#: smaller letters, as a share of the picture, are shown when somebody zooms in.
+_LEGIBLE = 1 / 130
 _Facts = list[tuple[str, str]]
 
 
@@ -120,6 +122,7 @@ def _plan(
         "view": view,
         "many": len(outcome.moves.frames) > 1,
         "side": unit,
+        "far": any(mark.letters < _LEGIBLE * unit for mark in view.marks[-1:]),
         "titles": {mark.id: _brief(by_id[mark.id], ruler) for mark in view.marks},
         "note": (
             f"Many moves: {view.track.shown} of {view.track.moves} are drawn, every circle among them."
@@ -239,7 +242,9 @@ def _said(correction: Correction, outcome: Outcome, ruler: Ruler) -> _Facts:
         said.append(("Left alone", f"{correction.reason}: {correction.why}"))
     said.append(("Known by", feature.evidence or "nothing in the path tells hole from boss"))
     said.append(("Tool", f"{tool_name(correction, outcome)}, {feature.cut}, path {ruler(2 * wall.radius)}"))
-    said.append(("Depth", f"Z {ruler(wall.z[0])} to {ruler(wall.z[1])}, {count(wall.passes, 'turn')}"))
+    if wall.known:
+        said.append(("Centre", " ".join(ruler(value) for value in wall.centre) + f" in {feature.frame}"))
+    said.append(("Wall", f"{_depth(wall.z, ruler)}, {count(wall.passes, 'turn')}"))
     if correction.condition is not None and correction.status != "left-alone":
         said.append(("Readings", f"{correction.condition}, {correction.basis or 'all'}"))
         said.append(("Next cut", _spread(correction, ruler).removeprefix("next cut ")))
@@ -249,3 +254,8 @@ def _said(correction: Correction, outcome: Outcome, ruler: Ruler) -> _Facts:
     first, last = (line + 1 for line in feature.lines)
     said.append(("Lines", str(first) if first == last else f"{first} to {last}"))
     return said
+
+
+def _depth(z: tuple[float, float], ruler: Ruler) -> str:
+    high, low = (ruler(value) for value in z)
+    return f"Z {low}" if high == low else f"Z {high} to {low}"

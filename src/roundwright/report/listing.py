@@ -12,7 +12,7 @@ from hashlib import sha256
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
-from roundwright.plan.plan import Correction
+from roundwright.plan.plan import Correction, WallFeed
 from roundwright.read.program import Unread
 from roundwright.trace.moves import PLANE_NAMES, Moves
 
@@ -29,7 +29,9 @@ def listing(outcome: Outcome) -> dict[str, Any]:
         "schema": SCHEMA,
         "program": _program(outcome),
         "table": _table(outcome),
-        "features": [_feature(correction, outcome.moves) for correction in outcome.plan.corrections],
+        "features": [
+            _feature(c, outcome.moves, outcome.plan.feeds.get(c.feature.id)) for c in outcome.plan.corrections
+        ],
         "unread": unread_ranges(outcome.program.unread),
         "warnings": list(outcome.warnings),
     }
@@ -90,7 +92,7 @@ def _table(outcome: Outcome) -> dict[str, Any] | None:
     }
 
 
-def _feature(correction: Correction, moves: Moves) -> dict[str, Any]:
+def _feature(correction: Correction, moves: Moves, feed: WallFeed | None) -> dict[str, Any]:
     feature, wall = correction.feature, correction.feature.wall
     return {
         "id": feature.id,
@@ -106,6 +108,7 @@ def _feature(correction: Correction, moves: Moves) -> dict[str, Any]:
         "cut": feature.cut,
         "form": list(wall.forms),
         "passes": wall.passes,
+        "feed": _feed(feed),
         "lines": [line + 1 for line in feature.lines],
         "evidence": feature.evidence,
         "status": correction.status,
@@ -148,6 +151,13 @@ def _tool(correction: Correction, moves: Moves) -> dict[str, Any]:
     }
 
 
+def _feed(feed: WallFeed | None) -> dict[str, Any] | None:
+    """Programmed feed of the last wall pass and that of the cutter's edge; null where not per minute."""
+    if feed is None or feed.programmed is None:
+        return None
+    return {"programmed": _round(feed.programmed), "edge": _round(feed.edge)}
+
+
 def _change(correction: Correction) -> dict[str, Any] | None:
     if correction.change is None:
         return None
@@ -186,7 +196,7 @@ _TARGETS = {
 COLUMNS = (
     *("id", "side", "plane", "frame", "centre_1", "centre_2", "z_high", "z_low"),
     *("tool_number", "tool_diameter", "path_diameter", "diameter", "turn", "cut", "form", "passes"),
-    *("first_line", "last_line", "evidence", "status", "reason", "why", "notes"),
+    *("feed", "edge_feed", "first_line", "last_line", "evidence", "status", "reason", "why", "notes"),
     *_CHANGES.values(),
     *(*_TARGETS.values(), "probability", "ovality", "doubt"),
 )
@@ -198,6 +208,8 @@ def _flat(feature: dict[str, Any]) -> dict[str, Any]:
     for key, names in _PAIRS.items():
         row |= zip(names, row.pop(key) or (None, None), strict=True)
     row |= {f"tool_{key}": value for key, value in row.pop("tool").items()}
+    feed = row.pop("feed") or {}
+    row |= {"feed": feed.get("programmed"), "edge_feed": feed.get("edge")}
     row["form"] = " ".join(row["form"])
     row["notes"] = "; ".join(row["notes"])
     change = row.pop("correction") or {}

@@ -21,9 +21,10 @@ if TYPE_CHECKING:
 
 _PER_MM = 1e8
 _XY = 2  # the plane's normal of a feature that is seen round from above
-_MARGIN = 0.04
+_MARGIN = 0.085  # ids stand beside the circles
+_NEAR_ZERO = 0.2  # X0 Y0 is shown where it lies this near to what is cut, as a share of that
 #: letters: a share of the picture, at most a share of the circle's radius, so that neighbours stay apart.
-_LETTERS, _LETTERS_OF_CIRCLE = 1 / 55, 1.2
+_LETTERS, _LETTERS_OF_CIRCLE = 1 / 36, 1.6
 _CORNERS = ((0.7071, -0.7071), (-0.7071, -0.7071), (-0.7071, 0.7071), (0.7071, 0.7071))
 
 
@@ -116,6 +117,9 @@ def _extent(
         corners += [centre - r, centre + r]
     points = np.concatenate(corners)
     low, high = points.min(axis=0), points.max(axis=0)
+    near = _NEAR_ZERO * float(max(high - low))
+    if (low - near <= 0.0).all() and (high + near >= 0.0).all():
+        low, high = np.minimum(low, 0.0), np.maximum(high, 0.0)
     room = max(float(max(high - low)) * 0.05, 1.0)  # a single line has no height
     middle, half = (low + high) / 2, np.maximum((high - low) / 2, room)
     return middle - half, middle + half

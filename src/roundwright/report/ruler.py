@@ -1,4 +1,4 @@
-"""Lengths as people read them, in the unit that a listing or report is in."""
+"""Lengths and feeds as people read them, in the unit that a listing or report is in."""
 
 from __future__ import annotations
 
@@ -24,3 +24,7 @@ class Ruler:
         """With one decimal more where it says something: tolerances have halves of a micrometre."""
         text = f"{native(length, inch=self.inch):.{self.decimals + 1}f}"
         return text.removesuffix("0")
+
+    def feed(self, feed: float) -> str:
+        """A feed in mm/min as whole millimetres or tenths of an inch, without its unit."""
+        return f"{native(feed, inch=self.inch):.{1 if self.inch else 0}f}"

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import PurePath
 from textwrap import wrap
 from typing import TYPE_CHECKING, Literal
 
-from roundwright.plan.plan import Correction, Target
+from roundwright.plan.plan import Correction, Target, WallFeed
 from roundwright.report.listing import unread_ranges
 from roundwright.report.ruler import Ruler
 
@@ -32,7 +32,7 @@ def listing_text(outcome: Outcome, units: Units | None = None) -> str:
     lines = _title(outcome, inch)
     if corrections:
         lines += ["", *_features(outcome, ruler), *_bases(corrections, ruler)]
-        lines += [*_targets(corrections, ruler), *_sides(outcome)]
+        lines += [*_targets(corrections, ruler), *_feeds(outcome.plan.feeds, ruler), *_sides(outcome)]
     lines += ["", *_totals(outcome)]
     return "\n".join(lines) + "\n"
 
@@ -166,6 +166,19 @@ def _likely(probability: float) -> str:
     if not 0.01 <= probability <= 0.99:
         return "over 99 %" if probability > 0.5 else "under 1 %"
     return f"{100 * probability:.0f} %"
+
+
+def _feeds(feeds: Mapping[str, WallFeed], ruler: Ruler) -> list[str]:
+    """The programmed feed of walls beside that at the cutter's edge, features with the same ones joined."""
+    groups: dict[str, list[str]] = {}
+    for feature, feed in feeds.items():
+        if feed.programmed is not None and feed.edge is not None:
+            text = f"{ruler.feed(feed.programmed)} programmed, {ruler.feed(feed.edge)} at the edge"
+            groups.setdefault(text, []).append(feature)
+    lines = ["", f"Feeds in {ruler.unit}/min, for information:"] if groups else []
+    for text, ids in groups.items():
+        lines += _wrapped(f"{' '.join(ids)}: {text}", _INDENT)
+    return lines
 
 
 def _sides(outcome: Outcome) -> list[str]:

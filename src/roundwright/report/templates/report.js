@@ -33,9 +33,11 @@
     if (chosen === null) return detail.replaceChildren(element("p", "Choose a circle to see what is known of it.", "soft"));
     each(chosen, (part) => part.classList.add("chosen"));
     rows.get(chosen).querySelector(".pick").setAttribute("aria-pressed", "true");
-    if (marks.has(chosen)) marks.get(chosen).plan.show(marks.get(chosen).mark.querySelector("circle"));
+    if (marks.has(chosen)) marks.get(chosen).plan.show(marks.get(chosen).mark.querySelector(".rim"));
     tell(facts[chosen]);
+    if (broad()) detail.scrollIntoView({ block: "nearest" });
   }
+  function broad() { return window.matchMedia("(min-width: 62.01rem)").matches; }
   function idAt(target) {
     const part = target.closest && target.closest("[data-id]");
     return part ? part.dataset.id : null;
@@ -64,7 +66,9 @@
     if (!fact.spot) return;
     const [x, y, high, low] = fact.spot;
     const picture = drawn("svg", { class: "curve", viewBox: "0 0 640 300", role: "img", "aria-label": "Where this circle lies on the curve of its readings" });
-    drawn("use", { href: "#curve-" + fact.curve }, picture);
+    const curve = document.getElementById("curve-" + fact.curve).cloneNode(true);
+    curve.removeAttribute("id");
+    picture.append(curve);
     if (high !== null) drawn("path", { class: "reach", d: `M${x - 5} ${high}h10m-5 0V${low}m-5 0h10` }, picture);
     drawn("path", { class: "spot", d: `M${x} ${y - 8}l8 8l-8 8l-8 -8z` }, picture);
     drawn("text", { x, y: (high === null ? y - 8 : high) - 6, "text-anchor": "middle" }, picture).textContent = chosen;
@@ -134,7 +138,7 @@
       svg.classList.toggle("far", letters > 0 && letters / size < 4);
       const raw = (110 * size) / unit, power = 10 ** Math.floor(Math.log10(raw));
       const length = power * (raw >= 5 * power ? 5 : raw >= 2 * power ? 2 : 1), long = length * unit;
-      const x = box.x + box.w / 2 - (svg.clientWidth * size) / 2 + 14 * size;
+      const x = box.x + box.w / 2 + (svg.clientWidth * size) / 2 - 14 * size - long;
       const y = box.y + box.h / 2 + (svg.clientHeight * size) / 2 - 12 * size;
       bar.setAttribute("d", `M${x} ${y - 5 * size}v${5 * size}h${long}v${-5 * size}`);
       text.setAttribute("x", x + long / 2);
@@ -212,7 +216,7 @@
       const id = idAt(event.target);
       if (!id || moved > 4) return;
       choose(id);
-      if (chosen && window.matchMedia("(min-width: 62.01rem)").matches) rows.get(chosen).scrollIntoView({ block: "center" });
+      if (chosen && broad()) rows.get(chosen).scrollIntoView({ block: "nearest" });
     });
     window.addEventListener("resize", put);
     put();
