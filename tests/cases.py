@@ -91,9 +91,12 @@ def all_cases() -> list[Case]:
 
 
 def lasting(outcome: Outcome) -> dict[str, Any]:
-    """A listing without what a new wording or a new version may change: hash and sentences."""
+    """A listing without what a new wording or a new version may change: hash and sentences.
+
+    Feeds are left out as well: they are information that no correction depends on.
+    """
     full = listing(outcome)
     del full["program"]["sha256"]
     for feature in full["features"]:
-        del feature["why"]
+        del feature["why"], feature["feed"]
     return full

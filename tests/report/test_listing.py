@@ -13,7 +13,7 @@ import jsonschema
 import pytest
 
 import outcomes
-from roundwright.plan.plan import Reason
+from roundwright.plan.plan import Reason, WallFeed
 from roundwright.read.program import Unread, UnreadReason
 from roundwright.report.listing import COLUMNS, listing, listing_csv, listing_json, unread_ranges
 from roundwright.settings import Cut, Side
@@ -43,6 +43,7 @@ def test_the_listing_says_what_was_found_and_what_it_gets():
         "cut": "climb",
         "form": ["arc"],
         "passes": 1,
+        "feed": None,
         "lines": [8, 12],
         "status": "corrected",
         "reason": None,
@@ -170,3 +171,19 @@ def test_notes_are_shown():
     run = outcomes.outcome(corrections=[lambda f: outcomes.corrected(noted)] + [outcomes.skipped] * 3)
     assert listing(run)["features"][0]["notes"] == ["one", "two"]
     assert "one; two" in listing_csv(run)
+
+
+def test_feeds_stand_beside_each_other_in_mm_a_minute():
+    run = outcomes.outcome()
+    feeds = {"C1": WallFeed(900.0, 1285.7142857, 16e3), "C2": WallFeed(None, None, 16e3)}
+    run.plan = replace(run.plan, feeds=feeds | {"C3": WallFeed(900.0, None, None)})
+    shown = listing(run)
+    CHECK.validate(shown)
+    assert [feature["feed"] for feature in shown["features"]] == [
+        {"programmed": 900.0, "edge": 1285.714286},
+        None,
+        {"programmed": 900.0, "edge": None},
+        None,
+    ]
+    rows = list(csv.DictReader(io.StringIO(listing_csv(run), newline="")))
+    assert [(row["feed"], row["edge_feed"]) for row in rows[:2]] == [("900.0", "1285.714286"), ("", "")]

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 import outcomes
+from roundwright.plan.plan import WallFeed
 from roundwright.report.text import WIDTH, listing_text
 
 
@@ -103,3 +104,16 @@ def test_a_program_full_of_blocks_that_cannot_be_read_stays_short():
     shown = lines(outcomes.outcome(outcomes.HEAD + "G1 X[#1] F9\nG1 X1\n" * 30))
     assert sum(line.startswith("not read") for line in shown) == 9
     assert shown[-1] == "not read: 22 more, all in --format json"
+
+
+@pytest.mark.parametrize(
+    ("units", "unit", "shown"),
+    [("mm", "mm", "900 programmed, 1286 at the edge"), ("in", "in", "35.4 programmed, 50.6 at the edge")],
+)
+def test_feeds_take_one_line_for_all_features_that_share_them(units, unit, shown):
+    run = outcomes.outcome()
+    feeds = {"C1": WallFeed(900.0, 1285.714, 16e3), "C2": WallFeed(None, None, 16e3)}
+    run.plan = replace(run.plan, feeds=feeds | {"C3": WallFeed(900.0, 1285.714, 16e3)})
+    text = lines(run, units)
+    at = text.index(f"Feeds in {unit}/min, for information:")
+    assert text[at + 1 : at + 3] == [f"     C1 C3: {shown}", ""]

@@ -97,12 +97,25 @@ class Decimals:
 
 
 @dataclass(frozen=True, slots=True)
+class WallFeed:
+    """The last wall pass at full depth. Feeds in mm/min, speed in 1/min; None where nothing says it.
+
+    `programmed` is the feed of the tool's centre along its path, `edge` that of its cutting edge along the
+    wall. Feeds in other than units per minute (G93, G95) cannot be compared, so they are None.
+    """
+
+    programmed: float | None
+    edge: float | None
+    speed: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """Everything that the rewriter may do.
 
     `ends` gives, by row of `Moves`, the new end position (X, Y, Z in mm); every other end stays.
     `arcs` gives the circle of each arc whose start, end, centre or radius changes. `touched` names, by
-    feature id, the rows that change for it.
+    feature id, the rows that change for it; `feeds`, by feature id, how each wall is cut.
     """
 
     corrections: tuple[Correction, ...]
@@ -112,3 +125,4 @@ class Plan:
     stamp: str | None
     warnings: tuple[str, ...] = ()
     touched: Mapping[str, frozenset[int]] = field(default_factory=dict)
+    feeds: Mapping[str, WallFeed] = field(default_factory=dict)

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 
 from roundwright.find import Feature
 from roundwright.plan.clash import Aim, Census, clashes, displaced
+from roundwright.plan.context import context_warnings
 from roundwright.plan.correction import correct_features, hold_back_corrected, refused
+from roundwright.plan.feed import wall_feed
 from roundwright.plan.plan import Correction, Decimals, Plan
 from roundwright.plan.request import Request
 from roundwright.plan.shift import Obstacle, Shift, ends_of, ring_shifts, shift_path
@@ -51,14 +53,16 @@ def plan_corrections(
             break
         corrections = _bar(corrections, obstacles)
         shift = Shift()
+    feeds = {feature.id: wall_feed(feature, moves) for feature in features}
     return Plan(
         corrections=tuple(_with_lines(c, shift, moves) for c in corrections),
         ends=ends_of(moves, shift.vectors),
         arcs=shift.arcs,
         decimals=Decimals(LEAST_MM, LEAST_INCH, min(MOST, writing.most_decimals)),
         stamp=writing.stamp if shift.arcs else None,
-        warnings=tuple(warnings),
+        warnings=(*warnings, *context_warnings(corrections, feeds, request)),
         touched={feature: frozenset(rows) for feature, rows in shift.touched.items()},
+        feeds=feeds,
     )
 
 
