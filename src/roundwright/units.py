@@ -30,7 +30,9 @@ def native(length: float, *, inch: bool) -> float:
     return length / INCH if inch else length
 
 
-_LENGTH = re.compile(r"\s*([+-]?)(?:(\d+)\s*/\s*(\d+)|(\d+\.?\d*|\.\d+))\s*(mm|in|\")?\s*", re.IGNORECASE)
+_LENGTH = re.compile(
+    r"\s*([+-]?)(?:(\d+)\s*/\s*(\d+)|(\d+\.?\d*|\.\d+))\s*(mm|in|\")?\s*", re.IGNORECASE | re.ASCII
+)
 
 
 def parse_length(text: str, *, inch: bool) -> float:
@@ -40,7 +42,7 @@ def parse_length(text: str, *, inch: bool) -> float:
     anything else.
     """
     match = _LENGTH.fullmatch(text)
-    if match is None or match[3] == "0":
+    if match is None or (match[3] and not int(match[3])):
         raise SettingsError(f"{text!r} is not a length", cure="Write it like 9.91, 9.91mm, 0.375in or 3/8in")
     sign, top, bottom, plain, suffix = match.groups()
     value = Fraction(int(top), int(bottom)) if top else Fraction(plain)
