@@ -153,6 +153,40 @@ def test_unsigned_centres_are_left_alone_and_said() -> None:
     assert any("without signs" in warning for warning in unsigned.warnings)
 
 
+def test_one_wrong_sign_is_said_and_the_others_are_read() -> None:
+    moves = traced(HEAD + "G3 X0 Y10 I-10\nX-10 Y0 J10\nX0 Y-10 I10\nX10 Y0 J10\n")
+    assert np.count_nonzero(moves.arcs.fault) == 1
+    assert any("line 4" in warning and "other signs" in warning for warning in moves.warnings)
+
+
+def test_a_full_circle_of_a_program_without_signs_has_no_centre() -> None:
+    moves = traced("G21 G0 X30 Y20\nG3 X20 Y30 I10 J0\nX10 Y20 I0 J10\nG3 I10\n")
+    assert moves.arcs.fault.tolist() == [ArcFault.RADII] * 3
+    asked = traced("G21 G0 X30 Y20\nG3 X20 Y30 I10 J0\nX10 Y20 I0 J10\nG3 I10\n", "incremental")
+    assert asked.arcs.fault.tolist()[-1] == ArcFault.NONE
+
+
+@pytest.mark.parametrize(
+    ("path", "asks"),
+    [
+        ("G0 X5 Y5\nG1 X9\nG3 I5 J5\n", True),  # in from the absolute centre
+        ("G0 X9 Y5\nG3 I5 J5\nG1 X5\n", True),  # out to it
+        ("G0 X5 Y5\nG1 X9\nG3 I-4 J0\n", False),
+        ("G0 X9 Y5\nG3 I-4 J0\nG0 X-4 Y0\nG0 X5 Y5\n", False),  # both: the default
+        ("G0 X9 Y5\nG3 I5 J5\nG0 Z5\n", False),  # nothing goes anywhere
+        ("G0 X4 Y0\nG3 I-4\nG0 Z5\n", False),
+    ],
+)
+def test_full_circles_whose_centres_look_absolute_are_asked_about(path: str, asks: bool) -> None:
+    text = "G21 G90\n" + path
+    if not asks:
+        assert "by default" in traced(text).arc_centres
+        return
+    with pytest.raises(ProgramError, match="absolute") as caught:
+        traced(text)
+    assert "--arc-centres" in caught.value.cure
+
+
 whole = st.integers(-9_000, 9_000)
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from roundwright.settings import ArcCentres
 from roundwright.trace.block import Blocks
 from roundwright.trace.modal import Modes
-from roundwright.trace.mode import Verdict, Witness, judge
+from roundwright.trace.mode import Verdict, Witness, judge, refuse_doubtful_default
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Motion
 from roundwright.trace.row import Rows
 from roundwright.trace.travel import Travel, row_words
@@ -25,6 +25,8 @@ _LEAST_SLACK = (5 * MICROMETRE, 0.0005 * INCH)
 #: written units coarser than this excuse no more, mm (by unit): 0.01 mm, 0.001 in.
 _COARSEST = (0.01, 0.001 * INCH)
 _TURN = 2 * np.pi
+#: so many moves before and behind a full circle are its lead.
+_BESIDE = 4
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -169,6 +171,8 @@ def trace_arcs(
     to_end = words.step - from_start
     r_end = np.hypot(to_end[:, 0], to_end[:, 1])
     fault = _faults(words, absolute, r_start, r_end)
+    if verdict.unsigned:
+        fault[open_ & words.closed & (fault == ArcFault.NONE)] = ArcFault.RADII
     sweep = _sweeps(words, from_start, to_end)
     radius = np.where(r_form, np.abs(words.radius), r_start)
     return _blanked(words, fault, from_start, radius, r_end, sweep), verdict
@@ -212,7 +216,28 @@ def _witness(words: ArcWords, at: NDArray[np.int64], line: NDArray[np.int64]) ->
         incremental=incremental & (absolute | ~nearly_absolute),
         absolute=absolute & (incremental | ~nearly),
         unsigned=unsigned,
+        negative=np.asarray((offset < 0).any(axis=1)),
     )
+
+
+def doubt_default(
+    blocks: Blocks, words: ArcWords, travel: Travel, modes: Modes, line: NDArray[np.int64]
+) -> None:
+    """Look where the path goes beside full circles whose centres no word and no radii tell.
+
+    Raises ProgramError where that speaks against the default, which is increments from the start.
+    """
+    open_ = np.flatnonzero(words.closed & words.has_centre & words.start_known.all(axis=1))
+    if not len(open_):
+        return
+    row, centre = words.row[open_], words.offset[open_]
+    plane = np.array(PLANE_AXES, np.int64)[modes.plane.at(line[open_])][:, None]
+    near = np.clip(row[:, None] + np.arange(-_BESIDE, _BESIDE + 1), 0, len(travel.end) - 1)
+    point = np.take_along_axis(travel.end[near], np.broadcast_to(plane, (*near.shape, 2)), 2) / PER_UNIT
+    known = (travel.end_known[near][..., None] >> plane & 1 != 0).all(axis=2)
+    apart = np.stack([point - (words.start[open_] + centre)[:, None], point - centre[:, None]])
+    close = np.hypot(apart[..., 0], apart[..., 1]) <= words.slack[open_][:, None]
+    refuse_doubtful_default(blocks.program, line[open_], (close & known).any(axis=2).T)
 
 
 def _agree(from_start: Floats, step: Floats, slack: Floats) -> Bools:

@@ -19,22 +19,28 @@ _CURE = "Say how they are meant with --arc-centres incremental or absolute"
 class Witness:
     """Arcs in centre form that no word decides (m,): line, and which readings make the radii agree.
 
-    `unsigned`: neither does, but some choice of signs would.
+    `unsigned`: neither does, but some choice of signs would. `negative`: a centre word has a minus.
     """
 
     line: NDArray[np.int64]
     incremental: NDArray[np.bool_]
     absolute: NDArray[np.bool_]
     unsigned: NDArray[np.bool_]
+    negative: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """How undecided centres are read, and a sentence that says why."""
+    """How undecided centres are read, and a sentence that says why.
+
+    `unsigned`: they are written without signs, so that a full circle has no centre. `default`: no arc tells.
+    """
 
     absolute: bool
     said: str
     warnings: tuple[str, ...] = ()
+    unsigned: bool = False
+    default: bool = False
 
 
 def judge(program: Program, witness: Witness, option: ArcCentres, *, decided: int, arcs: int) -> Verdict:
@@ -59,22 +65,42 @@ def judge(program: Program, witness: Witness, option: ArcCentres, *, decided: in
             place=Place(program.name, int(max(only_incremental[0], only_absolute[0])) + 1),
             cure=_CURE,
         )
-    warnings = _unsigned(witness)
+    unsigned = bool(np.count_nonzero(witness.unsigned) > 1 and not witness.negative.any())
+    warnings = _unsigned(witness, whole=unsigned)
     if len(only_absolute):
         said = f"I J K taken as absolute: {len(only_absolute)} arcs agree only so{also}"
-        return Verdict(True, said, warnings)
+        return Verdict(True, said, warnings, unsigned)
     if len(only_incremental):
         said = f"I J K taken from the start: {len(only_incremental)} arcs agree only so{also}"
-        return Verdict(False, said, warnings)
-    return Verdict(False, f"I J K taken from the start by default; no arc can tell{also}", warnings)
+        return Verdict(False, said, warnings, unsigned)
+    said = f"I J K taken from the start by default; no arc can tell{also}"
+    return Verdict(False, said, warnings, unsigned, default=True)
 
 
-def _unsigned(witness: Witness) -> tuple[str, ...]:
-    """A warning where most arcs agree only if I J K had signs."""
+def _unsigned(witness: Witness, *, whole: bool) -> tuple[str, ...]:
+    """A warning where arcs agree only if I J K had other signs; `whole`: the program has none at all."""
     lines = witness.line[witness.unsigned]
-    if 2 * len(lines) <= len(witness.line):
+    if not len(lines):
         return ()
+    if not whole:
+        return (f"{where(lines)}: the radii agree only if I J K had other signs; these arcs are left alone",)
     return (
         f"{where(lines)}: I J K seem to be written without signs, which is not read; "
-        "these arcs are left alone",
+        "these arcs are left alone, and so are full circles; post the program with signed centres",
+    )
+
+
+def refuse_doubtful_default(program: Program, line: NDArray[np.int64], hits: NDArray[np.bool_]) -> None:
+    """Ask how centres are meant where full circles (m,) on `line` look absolute by where the path goes.
+
+    `hits` (m, 2) tells whether the path goes to the centre near the circle, taken from the start and taken as
+    absolute. Raises ProgramError where most do so only as absolute, and none does from the start.
+    """
+    absolute = hits[:, 1] & ~hits[:, 0]
+    if hits[:, 0].any() or 2 * np.count_nonzero(absolute) <= len(line):
+        return
+    raise ProgramError(
+        "no arc's radii tell how I J K are meant, and only as absolute are the centres where the tool goes",
+        place=Place(program.name, int(line[absolute][0]) + 1),
+        cure=_CURE,
     )

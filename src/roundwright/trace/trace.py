@@ -6,7 +6,7 @@ import numpy as np
 
 from roundwright.read.program import Program
 from roundwright.settings import ArcCentres
-from roundwright.trace.arc import arc_words, plain_arcs, trace_arcs
+from roundwright.trace.arc import arc_words, doubt_default, plain_arcs, trace_arcs
 from roundwright.trace.block import executed_blocks
 from roundwright.trace.frame import trace_frames
 from roundwright.trace.modal import filled, g_words, modes_of
@@ -39,6 +39,8 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
     arcs = arc_words(blocks, rows, modes, travel, finest)
     at = line[arcs.row]
     traced, verdict = trace_arcs(blocks, arcs, modes.arc_distance.at(at), at, arc_centres)
+    if verdict.default:
+        doubt_default(blocks, arcs, travel, modes, at)
     return Moves(
         program=program,
         line=line.astype(np.int32),

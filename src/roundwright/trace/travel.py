@@ -138,25 +138,29 @@ def _refuse_far(program: Program, place: NDArray[np.int64]) -> None:
 def finest_decimals(blocks: Blocks, rows: Rows) -> int:
     """The most decimals of any position, centre or radius word that moves, at most 8.
 
-    Raises ProgramError where the numbers are whole counts with an implied point.
+    Raises ProgramError where numbers are whole counts with an implied point: without a point and over 10 m,
+    or over 1 m up or down.
     """
     program = blocks.program
     circular = (rows.motion == Motion.CW) | (rows.motion == Motion.CCW)
     plain = rows.motion != Motion.OTHER
     row_of_line = rows.of_line(program.lines)
-    finest, large = NO_POINT, 0
+    finest = NO_POINT
+    large: list[NDArray[np.int64]] = []
     for letter in "XYZIJKR":
         word = blocks.words(letter)
         row = row_of_line[program.line[word]]
         word, row = word[row >= 0], row[row >= 0]
         word = word[(plain if letter in AXES else circular)[row]]
         finest = max(finest, int(program.decimals[word].max(initial=NO_POINT)))
-        if finest == NO_POINT:
-            large += int((np.abs(program.value[word]) >= 10_000 * PER_UNIT).sum())
-    if finest == NO_POINT and large >= 3:
+        most = (1_000 if letter == "Z" else 10_000) * PER_UNIT
+        bare = program.decimals[word] == NO_POINT
+        large.append(word[bare & (np.abs(program.value[word]) >= most)])
+    suspects = np.concatenate(large)
+    if len(suspects) >= 3:
         raise ProgramError(
-            "the numbers have no decimal point and are too large for lengths (10000 and more)",
-            place=Place(program.name),
+            f"numbers without a decimal point are too large for lengths ({len(suspects)} of them)",
+            place=Place(program.name, int(program.line[suspects.min()]) + 1),
             cure="This control counts in fixed small steps; post the program with decimal points",
         )
     return min(max(finest, 0), GRAIN_DIGITS)
