@@ -93,7 +93,10 @@
     const column = head.cellIndex;
     const keyed = Array.from(body.rows, (row) => [value(row, column), row]);
     keyed.sort((a, b) => (a[0] === null || b[0] === null ? compare(a[0], b[0]) : (down ? -1 : 1) * compare(a[0], b[0])));
+    const table = body.parentNode, below = body.nextSibling;
+    body.remove(); /* out of the page it is put in order without being laid out row by row */
     body.append(...keyed.map((pair) => pair[1]));
+    table.insertBefore(body, below);
   }
   function goTo(row) {
     if (!row) return;
