@@ -221,14 +221,15 @@ def _witness(words: ArcWords, at: NDArray[np.int64], line: NDArray[np.int64]) ->
 
 
 def doubt_default(
-    blocks: Blocks, words: ArcWords, travel: Travel, modes: Modes, line: NDArray[np.int64]
+    verdict: Verdict, blocks: Blocks, words: ArcWords, travel: Travel, modes: Modes, line: NDArray[np.int64]
 ) -> None:
     """Look where the path goes beside full circles whose centres no word and no radii tell.
 
     Raises ProgramError where that speaks against the default, which is increments from the start.
     """
-    open_ = np.flatnonzero(words.closed & words.has_centre & words.start_known.all(axis=1))
-    if not len(open_):
+    unsaid = ~words.has_radius & words.has_centre & (modes.arc_distance.at(line) == 0)
+    open_ = np.flatnonzero(unsaid & words.closed & words.start_known.all(axis=1))
+    if not (verdict.default and len(open_)):
         return
     row, centre = words.row[open_], words.offset[open_]
     plane = np.array(PLANE_AXES, np.int64)[modes.plane.at(line[open_])][:, None]

@@ -30,28 +30,26 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
     unread = unread_blocks(blocks, axes.worded)
     modes = modes_of(blocks, words, unread.setting)
     rows = plain_arcs(blocks, moving_rows(blocks, axes, words, modes, unread), modes)
-    line = rows.line
     frames = trace_frames(blocks, words, modes, rows.first_line(program.lines))
     travel = travel_of(blocks, rows, modes, frames.jumps)
     finest = finest_decimals(blocks, rows)
     sections, section_track = trace_sections(blocks, modes, rows, unread.changing)
     state, states = states_of(modes, rows, axes, frames, section_track)
     arcs = arc_words(blocks, rows, modes, travel, finest)
-    at = line[arcs.row]
+    at = rows.line[arcs.row]
     traced, verdict = trace_arcs(blocks, arcs, modes.arc_distance.at(at), at, arc_centres)
-    if verdict.default:
-        doubt_default(blocks, arcs, travel, modes, at)
+    doubt_default(verdict, blocks, arcs, travel, modes, at)
     return Moves(
         program=program,
-        line=line.astype(np.int32),
+        line=rows.line.astype(np.int32),
         motion=rows.motion,
         start=travel.start,
         end=travel.end,
         start_known=travel.start_known,
         end_known=travel.end_known,
         state=state,
-        feed=filled(blocks, "F", line),
-        speed=filled(blocks, "S", line),
+        feed=filled(blocks, "F", rows.line),
+        speed=filled(blocks, "S", rows.line),
         arcs=traced,
         states=states,
         frames=frames.labels,
