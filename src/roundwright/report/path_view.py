@@ -14,8 +14,9 @@ _PER_MM = 1e8
 _XY = 2
 #: more moves than this are not drawn beside those of the features.
 MOST = 40_000
-#: ends that fall into one cell are one point; a share of the picture, coarser where there is too much.
-_CELLS = (1e-5, 1 / 8000, 1 / 3000)
+_FINE = 1e-3  # mm: ends that are this near are one point
+#: where there is too much, ends that fall into one cell are; a share of the picture.
+_CELLS = (1 / 8000, 1 / 3000)
 #: straight moves are joined until the path has turned by this; the middle of a chord is then off by
 #: angle²/8, a 20,000th of the radius.
 _TURN = 0.02
@@ -67,11 +68,10 @@ def track_of(
     count = len(lines)
     lines = _joined(lines)
     thinned = False
+    once = _once(lines, _FINE)
     for cell in _CELLS:
-        once = _once(lines, cell * side)
-        if np.count_nonzero(~once.kept) <= MOST:
-            break
-        thinned = True
+        if np.count_nonzero(~once.kept) > MOST:
+            once, thinned = _once(once, cell * side), True
     if np.count_nonzero(~once.kept) > MOST:
         once = _longest(once)
     rapid = once.motion == Motion.RAPID
@@ -117,7 +117,7 @@ def _once(lines: _Lines, cell: float) -> _Lines:
     """Each move once, however often it is gone at other depths; what falls into one cell is left out."""
     if not len(lines):
         return lines
-    snap = np.where(lines.kept, min(cell, 1e-3), cell)[:, None]
+    snap = np.where(lines.kept, _FINE, cell)[:, None]
     start, end = np.rint(lines.start / snap), np.rint(lines.end / snap)
     shape = np.rint(np.column_stack([lines.centre, lines.sweep]) / 1e-3)
     key = np.column_stack([start, end, shape, lines.motion, lines.kept])

@@ -141,8 +141,7 @@
       svg.classList.toggle("far", letters > 0 && letters / size < 4);
       const raw = (110 * size) / unit, power = 10 ** Math.floor(Math.log10(raw));
       const length = power * (raw >= 5 * power ? 5 : raw >= 2 * power ? 2 : 1), long = length * unit;
-      const x = box.x + box.w / 2 + (svg.clientWidth * size) / 2 - 14 * size - long;
-      const y = box.y + box.h / 2 + (svg.clientHeight * size) / 2 - 12 * size;
+      const x = box.x + box.w - 14 * size - long, y = box.y + box.h - 8 * size; /* inside, for print too */
       bar.setAttribute("d", `M${x} ${y - 5 * size}v${5 * size}h${long}v${-5 * size}`);
       text.setAttribute("x", x + long / 2);
       text.setAttribute("y", y - 6 * size);
