@@ -3,6 +3,7 @@
 import random
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import cos, pi, sin
 
 import shapely
@@ -114,22 +115,41 @@ def _in(lead: str, g: int, centre: tuple[float, float], start: tuple[float, floa
 def boss(
     rng: random.Random, plate: Plate, centre: tuple[float, float], diameter: float, depth: float
 ) -> None:
-    """A trench round a boss, entered from outside."""
+    """A trench round a boss, entered from outside: straight, or by a quarter arc with the plunge on it."""
     rho, angle = diameter / 2 + REACH, rng.uniform(0, 2 * pi)
-    g, pieces = rng.choice([2, 3]), rng.choice([1, 2, 4])
+    g, pieces, lead = rng.choice([2, 3]), rng.choice([1, 2, 4]), rng.choice(["straight", "arc"])
     start, far = polar(centre, rho, angle), polar(centre, rho + 4, angle)
-    plate.lines += [f"G0 {at(*far)}", "G0 Z1"]
+    into, out = f"G1 {at(*start)} F1200", f"G1 {at(*far)}"
+    first, last = far, far
+    if lead == "arc":  # about `far`, against the sense of the ring, so that it is tangent
+        dx, dy = far[0] - start[0], far[1] - start[1]
+        sign = 1 if g == 3 else -1
+        first = (round(far[0] + sign * dy, 3), round(far[1] - sign * dx, 3))
+        last = (round(far[0] - sign * dy, 3), round(far[1] + sign * dx, 3))
+        into = f"G{5 - g} {at(*start)} I{n(far[0] - first[0])} J{n(far[1] - first[1])} F1200"
+        out = f"G{5 - g} {at(*last)} I{n(far[0] - start[0])} J{n(far[1] - start[1])}"
     for z in levels(depth):
-        plate.lines += [f"G1 Z{n(z)} F300", f"G1 {at(*start)} F1200", *lap(g, centre, start, pieces)]
-        plate.lines += [f"G1 {at(*far)}"]
-    plate.lines += ["G0 Z5"]
+        plate.lines += [f"G0 {at(*first)}", "G0 Z1", f"G1 Z{n(z)} F300", into, *lap(g, centre, start, pieces)]
+        plate.lines += [out, "G0 Z5"]
     plate.circles.append(Drawn("boss", centre, diameter, depth))
     ring = (
         Point(centre)
         .buffer(rho + REACH, quad_segs=90)
         .difference(Point(centre).buffer(diameter / 2, quad_segs=90))
     )
-    plate.taken.append(ring.union(LineString([start, far]).buffer(REACH)))
+    leads = LineString([start, far]) if lead == "straight" else LineString(_quarters(far, first, start, last))
+    plate.taken.append(ring.union(leads.buffer(REACH, quad_segs=90)))
+
+
+def _quarters(centre, *points):
+    """Corners along the quarter arcs through the points, the far ends in and out included."""
+    found = []
+    for a, b in pairwise(points):
+        va, vb = ((p[0] - centre[0], p[1] - centre[1]) for p in (a, b))
+        for k in range(31):
+            c, s = cos(pi / 60 * k), sin(pi / 60 * k)
+            found.append((centre[0] + va[0] * c + vb[0] * s, centre[1] + va[1] * c + vb[1] * s))
+    return found
 
 
 def run(plate: Plate, points: list[tuple[float, float]], depth: float) -> None:
@@ -159,7 +179,7 @@ def draw(seed: int, gaps: Callable[[random.Random], float]) -> Plate:
 
 def _circle(rng: random.Random, plate: Plate, centre: tuple[float, float], diameter: float) -> None:
     depth = rng.choice([-2.0, -4.0, -6.0])
-    (boss if rng.random() < 0.25 and diameter >= 12 else hole)(rng, plate, centre, diameter, depth)
+    (boss if rng.random() < 0.4 and diameter >= 12 else hole)(rng, plate, centre, diameter, depth)
 
 
 def _beside(rng: random.Random, plate: Plate, gap: float) -> None:

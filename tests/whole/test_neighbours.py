@@ -13,7 +13,7 @@ from shapely.geometry import Point
 
 from cases import all_cases
 from known_truth import table_for
-from plates import REACH, TOOL, Plate, draw
+from plates import REACH, TOOL, Plate, draw, n
 from roundwright.pipeline import Outcome, correct
 from roundwright.settings import Settings
 from sweep import Cut, cuts_of, measure, swept
@@ -211,3 +211,26 @@ def test_a_slot_that_moves_is_noticed(shift):
     after[-1] = replace(last, end=(last.end[0] + shift, last.end[1], last.end[2]))
     with pytest.raises(AssertionError):
         check_areas(before, after, circles, RADII, RESOLUTION[False])
+
+
+#: bosses come out small and holes large: paths of bosses move outwards, and so do their leads.
+OUTWARDS = table_for({1: TOOL}, (ERROR, ERROR, ERROR))
+
+
+@pytest.mark.parametrize(("gap", "reason"), [(0.05, "would-collide"), (0.14, "would-collide"), (0.25, None)])
+def test_an_arc_lead_outside_a_boss_does_not_cut_into_a_wall(gap, reason):
+    """The plunge at (17, 4) travels with the contact by 0.15 towards a hole that stays where it is."""
+    lines = ["G21 G90 G17", "T1 M6", "M3 S12000", "G0 Z5", "G0 X17 Y4", "G1 Z-3 F300"]
+    lines += ["G3 X13 Y0 J-4 F1200", "G2 I-13", "G3 X17 Y-4 I4", "G0 Z5"]
+    x = 17 + 3 + 6 + gap
+    lines += [f"G0 X{n(x)} Y4", "G1 Z-3", f"G1 X{n(x + 3)}", "G3 I-3", f"G1 X{n(x)}", "G0 Z5", "M30", ""]
+    data = "\n".join(lines).encode()
+    outcome = correct(data, "p.nc", OUTWARDS, Settings(again=True, skip=("C2",)))
+    boss, hole = outcome.plan.corrections
+    assert (boss.feature.side, hole.feature.side, hole.reason) == ("boss", "hole", "skipped")
+    assert boss.reason == reason
+    before, after = (cuts_of(text.decode()) for text in (data, outcome.output))
+    assert after == before if reason else after[0] != before[0]
+    if not reason:
+        check_areas(before, after, circles_of(outcome), RADII, RESOLUTION[False])
+        assert measure(after, RADII, (x, 4), 12.0, -3.0, "54", 0.002, 0.02).stands == 1.0
