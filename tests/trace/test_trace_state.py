@@ -205,6 +205,10 @@ def test_a_subprogram_body_is_read_on_its_own() -> None:
         ("M98 P7\nG1 X1 Y2 Z3\n", "G91\nG1 X4\nG90\nG1 X4 Y5 Z6\n", (7, 7)),
         ("M98 P7\nG1 X1 Y2 Z3\n", "G90\nG1 X4 Y5 Z6\nG91\n", (0, 7)),  # comes back in increments
         ("M98 P7\nG90\nG1 X1 Y2 Z3\n", "G90\nG1 X4 Y5 Z6\nG91\n", (7, 7)),
+        ("M98 P7\nG1 X1 Y2 Z3\n", "G1 X4 Y5 Z6\nG20\n", (0, 0)),  # comes back in inches
+        ("M98 P7\nG21\nG1 X1 Y2 Z3\n", "G21 G90\nG1 X4 Y5 Z6\nG20\n", (7, 7)),
+        ("M98 P7\nG1 X1 Y2 Z3\n", "G18\nG1 X4 Y5 Z6\nG17\n", (7, 7)),
+        ("M98 P7\nG1 X1 Y2 Z3\n", "G18\nG1 X4 Y5 Z6\n", (0, 7)),  # comes back in another plane
     ],
 )
 def test_distance_mode_across_a_call(main: str, body: str, known: tuple[int, int]) -> None:
@@ -216,6 +220,15 @@ def test_distance_mode_across_a_call(main: str, body: str, known: tuple[int, int
     )
     assert found == known
     assert any("no G90 or G91" in warning for warning in moves.warnings) == (0 in known)
+
+
+@pytest.mark.parametrize(("end", "known"), [("G90\n", 7), ("", 0)])
+def test_distance_mode_behind_a_named_body(end: str, known: int) -> None:
+    """The body is defined where it stands, and runs where it is called."""
+    body = f"O<part> sub\nG91\nG1 X1\n{end}O<part> endsub\n"
+    moves = traced(f"G21\n{body}G0 X1 Y2 Z3\nG90\nO<part> call\nG90\nG0 X4 Y5 Z6\n")
+    assert moves.end_known.tolist()[-1] == 7
+    assert moves.end_known[on_line(moves, 6 if not end else 7)] == known
 
 
 def test_nothing_is_read_behind_the_end_mark() -> None:

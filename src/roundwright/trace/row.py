@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -15,6 +16,9 @@ from roundwright.trace.moves import PLANE_AXES, Motion
 from roundwright.trace.unread import UnreadBlocks
 
 AXES = "XYZ"
+#: modes that a subprogram may find or leave otherwise than it looks in the order of the lines.
+_CARRIED = (("distance", Group.DISTANCE), ("units", Group.UNITS), ("plane", Group.PLANE))
+_CONTROL_WORD = re.compile(rb"\s*(?:N\s*\d+\s*)?O\s*(?:<[^>]*>|\d+|\[[^\]]*\])\s*(SUB|ENDSUB|CALL|RETURN)\b")
 ALL = 7  # the bits of all three axes
 _CALLS = (970, 980, 1980)  # M97, M98: subprogram calls
 _MACRO_CALLS = (*_CALLS, 990)  # and M99, the return
@@ -131,22 +135,36 @@ def _broken(blocks: Blocks, axes: AxisWords, modes: Modes, line: NDArray[np.int6
 
 
 def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Rows that may be increments or not, for no G90 or G91 stands between them and a call or a body's start.
+    """Rows in a distance mode, unit or plane that nobody says since a call or since a body began.
 
     So it is where calls and returns do not all find the same mode in force.
     """
+    found = np.zeros(len(line), np.bool_)
     code_line, code = blocks.codes("M")
+    named = _named_bodies(blocks)
     calls = np.union1d(code_line[np.isin(code, _CALLS)], words.line[words.code == 650])
-    ends = np.union1d(calls, code_line[code == 990])
-    if not blocks.bodies.size or len(np.unique(modes.distance.at(ends))) < 2:
-        return np.zeros(len(line), np.bool_)
-    opened = np.union1d(calls + 1, blocks.bodies)
-    said = np.unique(words.line[words.group == Group.DISTANCE])
-    none = np.array([-1])
-    undecided: NDArray[np.bool_] = spread(line, said, np.concatenate((none, said))) < spread(
-        line, opened, np.concatenate((none, opened))
-    )
-    return undecided
+    ends = np.concatenate((calls, code_line[code == 990], named["CALL"], named["ENDSUB"], named["RETURN"]))
+    if not blocks.bodies.size and not named["SUB"].size:
+        return found
+    opened = np.concatenate((calls + 1, blocks.bodies, *(named[k] + 1 for k in ("CALL", "SUB", "ENDSUB"))))
+    opened, none = np.unique(opened), np.array([-1])
+    since = spread(line, opened, np.concatenate((none, opened)))
+    for track, group in _CARRIED:
+        if len(np.unique(getattr(modes, track).at(np.unique(ends)))) > 1:
+            said = np.unique(words.line[words.group == group])
+            found |= spread(line, said, np.concatenate((none, said))) < since
+    return found
+
+
+def _named_bodies(blocks: Blocks) -> dict[str, NDArray[np.int64]]:
+    """Lines of the control words that begin, end and call subprograms by name."""
+    found: dict[str, list[int]] = {word: [] for word in ("SUB", "ENDSUB", "CALL", "RETURN")}
+    for unread in blocks.program.unread:
+        if unread.reason == "control" and blocks.live[unread.line]:
+            word = _CONTROL_WORD.match(blocks.program.line_text(unread.line).upper())
+            if word:
+                found[word[1].decode()].append(unread.line)
+    return {word: np.array(lines, np.int64) for word, lines in found.items()}
 
 
 def _losses(
@@ -199,7 +217,8 @@ def row_warnings(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, r
     said = (
         (
             rows.line[undecided],
-            "no G90 or G91 since a call or since the body began, and both are in use; not followed: say G90",
+            "no G90 or G91, unit or plane since a call or since the body began, and several are in use; "
+            "not followed: say them again there",
         ),
         (_unreached(blocks), "moves behind the end of the program (M2 or M30); they are not read"),
         (rows.line[axes.twice[rows.line]], "a repeated word; what the block means cannot be told"),
