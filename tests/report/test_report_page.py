@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 import re
 from dataclasses import replace
 from hashlib import sha256
@@ -166,11 +167,11 @@ def test_an_arc_goes_round_the_way_it_is_cut():
 
 @pytest.mark.parametrize("straight", [True, False], ids=["straight", "crooked"])
 def test_many_straight_moves_are_thinned_but_no_circle_is(straight):
-    step = (
-        (lambda k: (k * 0.01, 100))
-        if straight
-        else (lambda k: (k % 997 * 0.3 + k * 7919 % 13, 100 + k % 61 + k * 0.003))
-    )
+    chance = random.Random(7)
+
+    def step(k):
+        return (k * 0.01, 100) if straight else (chance.uniform(0, 300), chance.uniform(100, 300))
+
     moves = "".join("G1 X{:.3f} Y{:.3f}\n".format(*step(k)) for k in range(2 * MOST))
     few = outcomes.outcome(HOLES + "M30\n")
     (view,) = plan_views(outcomes.outcome(HOLES + "G0 X0 Y100\nG1 Z-1 F900\n" + moves + "M30\n"))

@@ -35,6 +35,7 @@ COMMANDS = {
         "diagnose",
         "Say what the readings show of the machine, before it is corrected away.",
     ),
+    "watch": ("roundwright.cli.watch", "watch", "Correct each program that is saved into a folder."),
 }
 
 
