@@ -2,36 +2,43 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.errors import Place, ProgramError
 from roundwright.read.columns import WORD_TYPES, Column, Layout, close_program, commonest_newline
 from roundwright.read.digits import DIGIT, POINT, Numbers, read_numbers
-from roundwright.read.plain import Line, read_line
+from roundwright.read.plain import read_line
 from roundwright.read.program import NO_POINT, NO_VALUE, Program, Unread
 from roundwright.read.text import BOM, check_text
 from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens
 
 #: bytes of whole lines taken at once: the columns of one chunk stay in the processor's cache.
 CHUNK = 1 << 20
+#: bytes of a line, far more than a control takes: 256 in NIST IR 6556, 3.3. It bounds what a line costs.
+LONGEST_LINE = 1 << 16
+#: so many lines that cannot be read, and more than half of all, are no program.
+MOST_UNREAD = 100_000
 
 
 def read_program(data: bytes, name: str = "program") -> Program:
     """Read a finished program, losslessly.
 
     What cannot be read is a marked block (`Program.unread`), never an error. Raises `ProgramError` where
-    `data` is UTF-16 text or a binary file.
+    `data` is UTF-16 text, a binary file, or other text than a program: with lines of over 65,536 bytes, or
+    over 100,000 lines that cannot be read and make up more than half.
     """
     check_text(data, name)
     if len(data) > CHUNK:
         _keep_memory()
-    scan = _Scan(len(data))
+    scan = _Scan(len(data), name)
     for base, chunk in _chunks(data, CHUNK):
         scan.take(base, chunk)
-    return scan.close(data, name)
+    return scan.close(data)
 
 
 def _keep_memory() -> None:
@@ -74,8 +81,9 @@ def _cut(data: bytes, start: int, size: int) -> int:
 class _Scan:
     """The columns of the chunks read so far."""
 
-    def __init__(self, size: int) -> None:
+    def __init__(self, size: int, name: str) -> None:
         self._size = size
+        self._name = name
         self._words: dict[str, Column] = {}
         self._starts: list[NDArray[np.int64]] = []
         self._counts: list[NDArray[np.int64]] = []
@@ -85,24 +93,54 @@ class _Scan:
 
     def take(self, base: int, chunk: bytes) -> None:
         """Read one chunk, which stands at offset `base`, behind the chunks before."""
+        if len(chunk) > max(CHUNK, LONGEST_LINE):  # only a first line that does not end makes one so large
+            raise self._too_long(0)
         tokens = find_tokens(chunk)
+        too_long = np.diff(tokens.line_start, append=len(chunk)) > LONGEST_LINE
+        if too_long.any():
+            raise self._too_long(int(np.argmax(too_long)))
         words, counts = _read_words(tokens)
-        flags = tokens.flags
         if tokens.odd.any():
-            lines = {i: _read_odd(tokens, i) for i in np.flatnonzero(tokens.odd).tolist()}
-            words = _merge(words, tokens, lines)
-            for index, line in lines.items():
-                counts[index], flags[index] = len(line.words), line.flags
-                if line.reason:
-                    self._unread.append(Unread(self._lines + index, line.reason))
+            words = _merge(words, tokens, self._read_odd(tokens, counts))
         for key in ("start", "number", "stop"):
             words[key] += base
         words["line"] += self._lines
         self._add(words, len(chunk))
         self._starts.append(tokens.line_start + base)
         self._counts.append(counts)
-        self._flags.append(flags)
-        self._lines += len(flags)
+        self._flags.append(tokens.flags)
+        self._lines += len(tokens.flags)
+
+    def _read_odd(self, tokens: Tokens, counts: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Read the odd lines plainly, and note their words' counts and flags; their words (n, 7)."""
+        rows = array("q")  # a row a word, as flat as can be: a whole chunk may be odd
+        for index in np.flatnonzero(tokens.odd).tolist():
+            start, stop = int(tokens.line_start[index]), int(tokens.place[tokens.line_end[index]])
+            line = read_line(tokens.buffer[start:stop].rstrip(b"\r"))
+            counts[index], tokens.flags[index] = len(line.words), line.flags
+            for w in line.words:
+                at = (start + w.start, start + w.number, start + w.stop)
+                rows.extend((w.letter, w.value, w.decimals, *at, index))
+            if line.reason:
+                self._unread.append(Unread(self._lines + index, line.reason))
+                if len(self._unread) > max(MOST_UNREAD, (self._lines + index + 1) // 2):
+                    raise self._not_read()
+        return np.frombuffer(rows, np.int64).reshape(-1, len(WORD_TYPES))
+
+    def _too_long(self, index: int) -> ProgramError:
+        return ProgramError(
+            f"this line has more than {LONGEST_LINE:,} characters, and no control reads such a line",
+            place=Place(self._name, self._lines + index + 1),
+            cure="Give the program that the machine would run, a block a line",
+        )
+
+    def _not_read(self) -> ProgramError:
+        first = self._unread[0]
+        return ProgramError(
+            f"{len(self._unread):,} lines from this one on cannot be read, more than half of all",
+            place=Place(self._name, first.line + 1),
+            cure="Give the program that the machine would run, in plain G-code",
+        )
 
     def _add(self, words: dict[str, NDArray[Any]], size: int) -> None:
         if not self._words:
@@ -112,7 +150,7 @@ class _Scan:
         for key, column in self._words.items():
             column.add(words[key])
 
-    def close(self, data: bytes, name: str) -> Program:
+    def close(self, data: bytes) -> Program:
         words = {
             key: self._words[key].close() if self._words else np.empty(0, kind)
             for key, kind in WORD_TYPES.items()
@@ -124,7 +162,7 @@ class _Scan:
             tuple(self._unread),
             commonest_newline(data),
         )
-        return close_program(data, name, words, layout)
+        return close_program(data, self._name, words, layout)
 
 
 def _read_words(tokens: Tokens) -> tuple[dict[str, NDArray[Any]], NDArray[np.int64]]:
@@ -163,24 +201,14 @@ def _touching(
     return touching
 
 
-def _read_odd(tokens: Tokens, line: int) -> Line:
-    start = int(tokens.line_start[line])
-    stop = int(tokens.place[tokens.line_end[line]])
-    return read_line(tokens.buffer[start:stop].rstrip(b"\r"))
-
-
-def _merge(words: dict[str, NDArray[Any]], tokens: Tokens, lines: dict[int, Line]) -> dict[str, NDArray[Any]]:
+def _merge(
+    words: dict[str, NDArray[Any]], tokens: Tokens, rows: NDArray[np.int64]
+) -> dict[str, NDArray[Any]]:
     """The columns with the words of the odd lines replaced by what the plain engine read there."""
-    rows = []
-    for index, line in lines.items():
-        at = int(tokens.line_start[index])
-        for w in line.words:
-            rows.append((w.letter, w.value, w.decimals, at + w.start, at + w.number, at + w.stop, index))
     even = np.flatnonzero(~tokens.odd.take(words["line"]))
-    columns = zip(*rows, strict=True) if rows else [()] * len(WORD_TYPES)
     merged = {
-        key: np.concatenate([words[key][even], np.array(column, kind)])
-        for (key, kind), column in zip(WORD_TYPES.items(), columns, strict=True)
+        key: np.concatenate([words[key][even], rows[:, k].astype(kind)])
+        for k, (key, kind) in enumerate(WORD_TYPES.items())
     }
     order = np.argsort(merged["start"], kind="stable")
     return {key: column[order] for key, column in merged.items()}
