@@ -12,8 +12,9 @@ from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
 
 #: what holds no words: comments, names and strings; then, with brackets, expressions.
-_ASIDE = re.compile(rb"\([^)\r\n]*\)?|;[^\r\n]*|<[^>\r\n]*>|\"[^\"\r\n]*\"")
-_BRACKETS = re.compile(rb"[A-Z]*\[[^\[\]]*\]")
+_ASIDE = re.compile(rb"\([^)\r\n]*\)?|;[^\r\n]*|<[^<>\r\n]*>|\"[^\"\r\n]*\"")
+#: brackets, an opening one with its function's name; no run of letters is looked at twice.
+_BRACKET = re.compile(rb"(?<![A-Z])[A-Z]*\[|\[|\]")
 #: the start of a block that sets one variable: `#5=…`, `#<name>=…` (cut to `#`), `#[…]=…`.
 _ASSIGNMENT = re.compile(rb"(?:/[0-9]?)?(?:N[0-9]+)?#[0-9]*=")
 _OPERATIONS = re.compile(rb"MOD|AND|XOR|OR|EQ|NE|GT|GE|LT|LE")
@@ -69,10 +70,18 @@ def _may_move(blocks: Blocks, reason: str, line: int, worded: bool) -> bool:
 def _open_text(text: bytes) -> bytes:
     """The block without comments, names, strings and expressions."""
     text = _ASIDE.sub(b"", text)
-    count = 1
-    while count:
-        text, count = _BRACKETS.subn(b"", text)
-    return text
+    opened: list[int] = []
+    pairs: list[tuple[int, int]] = []  # the outermost so far
+    for match in _BRACKET.finditer(text):
+        if match[0] != b"]":
+            opened.append(match.start())
+        elif opened:
+            start = opened.pop()
+            while pairs and pairs[-1][0] >= start:
+                pairs.pop()
+            pairs.append((start, match.end()))
+    ends = [0, *(stop for _, stop in pairs)]
+    return b"".join(text[a:b] for a, b in zip(ends, [*(start for start, _ in pairs), len(text)], strict=True))
 
 
 def _only_assigns(text: bytes) -> bool:
