@@ -206,12 +206,34 @@ def _widened(
         centre = np.array([x, y])
         if np.abs(np.hypot(*(points - centre).T) - radius).max() > 1.5 * tolerance:
             return None
-        off = _off_circle(pieces, first, last, centre, radius)
-        new_low, new_high = _grown(off, low - first, high - first, 1.5 * tolerance)
-        if (new_low + first, new_high + first) == (low, high):
-            return low, high, centre, radius
-        low, high = new_low + first, new_high + first
+        stretch = _stretch(pieces, (low, high), (first, last), centre, radius, 1.5 * tolerance)
+        if stretch == (low, high):
+            break
+        low, high = stretch
     return low, high, centre, radius
+
+
+def _stretch(
+    pieces: Pieces,
+    within: tuple[int, int],
+    run: tuple[int, int],
+    centre: NDArray[np.float64],
+    radius: float,
+    tolerance: float,
+) -> tuple[int, int]:
+    """The unbroken stretch about `within` whose pieces stay on the circle.
+
+    It is looked for in growing windows: a run may hold thousands of other circles.
+    """
+    (low, high), (first, last) = within, run
+    margin = high - low
+    while True:
+        begin, end = max(first, low - margin), min(last, high + margin)
+        off = _off_circle(pieces, begin, end, centre, radius)
+        new_low, new_high = _grown(off, low - begin, high - begin, tolerance)
+        if (new_low > 0 or begin == first) and (new_high < end - begin or end == last):
+            return new_low + begin, new_high + begin
+        margin *= 4
 
 
 def _off_circle(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterator
+from itertools import product
 from math import floor
 
 #: width of a cell in mm; nothing farther apart than this is ever one centre.
@@ -11,18 +12,20 @@ _CELL = 0.5
 
 
 class Near:
-    """Numbered points of several kinds, found again by kind and place (mm)."""
+    """Numbered points of several kinds, found again by kind and place.
+
+    Points may have any number of coordinates (mm), all of one kind the same: a centre, or a centre and a
+    radius, so that thousands of circles round one centre are told apart.
+    """
 
     def __init__(self) -> None:
-        self._cells: dict[tuple[Hashable, int, int], list[int]] = defaultdict(list)
+        self._cells: dict[tuple[Hashable, ...], list[int]] = defaultdict(list)
 
-    def add(self, kind: Hashable, point: tuple[float, float], number: int) -> None:
+    def add(self, kind: Hashable, point: tuple[float, ...], number: int) -> None:
         """Note a point under its number."""
-        self._cells[kind, floor(point[0] / _CELL), floor(point[1] / _CELL)].append(number)
+        self._cells[kind, *(floor(x / _CELL) for x in point)].append(number)
 
-    def __call__(self, kind: Hashable, point: tuple[float, float]) -> Iterator[int]:
+    def __call__(self, kind: Hashable, point: tuple[float, ...]) -> Iterator[int]:
         """The numbers of the points of this kind that may lie within half a millimetre."""
-        x, y = floor(point[0] / _CELL), floor(point[1] / _CELL)
-        for i in (-1, 0, 1):
-            for j in (-1, 0, 1):
-                yield from self._cells.get((kind, x + i, y + j), ())
+        for cell in product(*(range(floor(x / _CELL) - 1, floor(x / _CELL) + 2) for x in point)):
+            yield from self._cells.get((kind, *cell), ())

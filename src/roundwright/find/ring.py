@@ -214,11 +214,11 @@ def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
 
     for first, end in runs:
         best = first if end == first + 1 else min(range(first, end), key=wander.__getitem__)
-        kind, centre = kinds[best], (centres[best][0], centres[best][1])
-        places = near(kind, centre) if known[best] else ()
+        kind, circle = kinds[best], (centres[best][0], centres[best][1], radii[best])
+        places = near(kind, circle) if known[best] else ()
         home = next((g for g in places if on_one_circle(best, groups[g][0][0])), None)
         if home is None:
-            near.add(kind, centre, len(groups))
+            near.add(kind, circle, len(groups))
             groups.append([(first, end)])
         else:
             groups[home].append((first, end))

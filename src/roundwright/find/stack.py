@@ -61,13 +61,13 @@ def merge_circles(rings: Sequence[Ring], moves: Moves) -> list[Ring]:
     for ring in rings:
         kind = (ring.frame, ring.normal, ring.section)
         rivals = {owner[row] for row in ring.rows if row in owner}
-        places = near(kind, ring.centre) if ring.known else ()
+        places = near(kind, (*ring.centre, ring.radius)) if ring.known else ()
         twin = next((k for k in places if _same_circle(merged[k], ring, moves)), None)
         if rivals - {twin}:
             continue
         if twin is None:
             twin = len(merged)
-            near.add(kind, ring.centre, twin)
+            near.add(kind, (*ring.centre, ring.radius), twin)
             merged.append(ring)
         else:
             merged[twin] = _joined(merged[twin], ring)

@@ -18,6 +18,7 @@ from roundwright.units import GRAIN, MICROMETRE
 _SAMPLES = 180  # points along an edge
 _ON_PATH = 0.15  # mm: what is nearer belongs to the ring itself, chords included
 _BLOCK = 64  # moves that share one bounding box
+_FIRST_LOOK, _MOST_AT_ONCE = 32, 512  # cuts held against all points: where many meet, a few sweep them all
 _ANGLES = np.arange(_SAMPLES) * (FULL_TURN / _SAMPLES)
 #: points of the unit circle at which edges are judged.
 AROUND = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
@@ -186,10 +187,13 @@ def swept(
     if not len(which):
         return done
     which = which[cuts.z[which].min(axis=1) <= depth.max() + SAME_DEPTH]
-    for chunk in np.array_split(which, max(1, len(which) // 500)):
+    at, size = 0, _FIRST_LOOK
+    while at < len(which):
         open_ = np.flatnonzero(~done)
         if not len(open_):
             break
+        chunk = which[at : at + size]
+        at, size = at + size, min(4 * size, _MOST_AT_ONCE)
         distance, height = _nearest(cuts, chunk, points[open_])
         within = (distance < cuts.reach[chunk] - 1e-6) & (height <= depth[open_, None] + SAME_DEPTH)
         done[open_] = within.any(axis=1)
@@ -266,14 +270,16 @@ def edges_of(cuts: Cuts, ring: Ring, radius: float, gap: float) -> Edges:
         which = reaching(cuts, others, centre, at)
         return 1.0 - float(swept(cuts, which, centre + at * AROUND, depth).mean())
 
-    inside = ring.radius - radius - gap
+    outside, inside = ring.radius + radius + gap, ring.radius - radius - gap
+    outer, inner = share(outside), share(inside) if inside > 0 else None
     blind = bool(cuts.unknown[others].any()) and _passes(cuts, others[cuts.unknown[others]], ring, radius)
     return Edges(
-        outer=share(ring.radius + radius + gap),
-        inner=share(inside) if inside > 0 else None,
+        outer=outer,
+        inner=inner,
         blind=blind,
-        across_outer=_across(cuts, others, ring, ring.radius + radius),
-        across_inner=_across(cuts, others, ring, ring.radius - radius) if inside > 0 else frozenset(),
+        # where nothing is left of an edge nobody asks what crosses it, and of many rings that is nearly all
+        across_outer=_across(cuts, others, ring, ring.radius + radius) if outer else frozenset(),
+        across_inner=_across(cuts, others, ring, ring.radius - radius) if inner else frozenset(),
     )
 
 
