@@ -279,7 +279,7 @@ TIMED = Pair(
 MARKED = Pair(
     "marked.nc",
     b"\xef\xbb\xbf" + INCH_HALVES.old,
-    b"\xef\xbb\xbf; corrected - [5-8 in] for Joe-s mill\r\n" + INCH_HALVES.new,
+    b"\xef\xbb\xbf; corrected - [5/8 in] for Joe-s mill\r\n" + INCH_HALVES.new,
     walls=INCH_HALVES.walls,
     growth=INCH_HALVES.growth,
     ends=INCH_HALVES.ends,

@@ -67,6 +67,8 @@ def test_numbers_and_added_words_may_differ(old: bytes, new: bytes) -> None:
         (b"G1 Y40 (out)\n", b"G1 Y40.1 (aus)\n", "blanks"),
         (b"G1 Y40\n", b"G1 Y40.1 \n", "blanks"),
         (b"G1 Y40*3\n", b"G1 Y40.1\n", "checksum"),
+        (b"g1 f9\n", b"g1 X57.1 f9\n", "another case"),
+        (b"G1 F9\n", b"G1 x57.1 F9\n", "another case"),
         (b"G1 F9\n", b"G1 X57.1 Y40.1F9\n", "blanks"),
         (b"G1 F9\n", b"G1X57.1 Y40.1 F9\n", "blanks"),
         (b"G1 F9\n", b"G1 X57.1Y40.1 F9\n", "blanks"),

@@ -39,3 +39,18 @@ def test_what_a_control_may_act_on_is_kept_out():
 def test_a_mention_of_the_name_is_no_stamp():
     assert find_stamp(moves_of("(made for roundwright)\nG0 X1\n").program) is None
     assert find_stamp(moves_of("G0 X1 (roundwright)\n").program) is None
+
+
+@pytest.mark.parametrize(
+    ("program", "opening"),
+    [
+        (b"G21\n; a (b)\n", b"; "),
+        (b"; a (b)\nG21 (c) ; d\n", b"("),
+        (b"(c)\r; a (b)\r", b"("),
+        (b"G21\n", b"("),
+        (b"G21\n" + b"; a (b)\n" * 300_000, b"; "),  # each comment is looked at once, not all before it
+    ],
+)
+def test_the_stamp_is_a_comment_as_the_program_writes_them(program, opening):
+    out = rewrite_program(moves_of(program.decode()), plan_of(stamp=STAMP))
+    assert opening + STAMP.encode() in out

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import re
+import string
 
 from roundwright.prove.case import broken
 from roundwright.read.program import Program
 
-_INSTEAD = {"(": "\\[", ")": "\\]"}
+_INSTEAD = {"(": "[", ")": "]"}
+_PLAIN = frozenset(string.ascii_letters + string.digits + " .,:+-_=/[]")
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
@@ -36,19 +37,11 @@ def stamp_line_of(old: Program, new: Program, stamp: str | None, name: str) -> i
 def holds_stamp(line: bytes, stamp: str) -> bool:
     """Whether the line is a comment with the stamp and nothing else.
 
-    Letters, digits, blanks and their order are the stamp's; a control may act on other characters even
-    in a comment, so "-" may stand for them, and square brackets for round ones.
+    Square brackets stand for round ones, which would open or close a comment, and "-" for whatever else
+    a control may act on even there.
     """
-    text = "".join(_character(c) for c in " ".join(stamp.split()))
-    pattern = re.compile(rf"\({text}\)|; ?{text}")
-    return pattern.fullmatch(line.decode("latin-1")) is not None
-
-
-def _character(c: str) -> str:
-    """A pattern for one character of the stamp."""
-    if c == " " or (c.isascii() and c.isalnum()):
-        return c
-    return rf"[{re.escape(c)}{_INSTEAD.get(c, '-')}]"
+    text = "".join(_INSTEAD.get(c, c if c in _PLAIN else "-") for c in " ".join(stamp.split()))
+    return line.decode("latin-1") in (f"({text})", f"; {text}")
 
 
 def without_mark(text: bytes) -> bytes:

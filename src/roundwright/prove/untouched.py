@@ -148,9 +148,11 @@ def difference(
         fault = _number_fault(before, after, movable, most)
         if fault:
             return fault
-    pads = {b"", *(word.pad for word in old.words)}
+    pads, cases = {b"", *(word.pad for word in old.words)}, {word.letter.islower() for word in old.words}
     if any(word.pad not in pads or not _plain(word) or word.decimals > most for word in added):
         return "an added number is not written plainly"
+    if old.words and any(word.letter.islower() not in cases for word in added):
+        return f"an added word is in another case than its block: {_written(new)}"
     if (old.checksum is None) != (new.checksum is None):
         return "its checksum came or went"
     return "" if _same_gaps(old, new, names) else "blanks, comments or the line's end have changed"
@@ -209,6 +211,10 @@ def checksum_fault(block: PlainBlock) -> str:
     if block.checksum is None or block.checksum == exclusive_or(block.summed):
         return ""
     return f"expected the checksum *{exclusive_or(block.summed)}, found *{block.checksum}"
+
+
+def _written(block: PlainBlock) -> str:
+    return " ".join((word.letter + word.number).decode() for word in block.words)
 
 
 def _letters(block: PlainBlock) -> str:

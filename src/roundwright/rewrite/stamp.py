@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import re
 
-import numpy as np
-
 from roundwright.read.program import COMMENT, PROGRAM_NUMBER, TAPE_MARK, UNREAD, Program
 from roundwright.rewrite.edit import BOM, Edit
 
@@ -16,6 +14,8 @@ _UNSAFE = re.compile(r"[^A-Za-z0-9 .,:+_=/\[\]-]")
 _STAMP = re.compile(
     rb"(?:^|[\r\n]|\xef\xbb\xbf)[ \t]*(?:\([ \t]*(roundwright[^()\r\n]*)\)|;[ \t]*(roundwright[^\r\n]*))"
 )
+#: a line with a parenthesis that no ";" stands before.
+_PARENTHESIS = re.compile(rb"(?:\A|[\r\n])[^;(\r\n]*\(")
 
 
 def clean_stamp(text: str) -> str:
@@ -50,15 +50,9 @@ def _is_preamble(program: Program, line: int) -> bool:
 
 def _parentheses(program: Program) -> bool:
     """Whether the program has a comment in parentheses, or none at all."""
-    commented = np.flatnonzero(program.flags & COMMENT)
-    data = program.data
-    at = data.find(b"(")
-    while at >= 0:
-        line_start = max(data.rfind(b"\n", 0, at), data.rfind(b"\r", 0, at)) + 1
-        if b";" not in data[line_start:at]:
-            return True
-        at = data.find(b"(", at + 1)
-    return not len(commented)
+    if _PARENTHESIS.search(program.data):
+        return True
+    return not (program.flags & COMMENT).any()
 
 
 def find_stamp(program: Program) -> str | None:
