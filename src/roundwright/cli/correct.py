@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sys
+import time
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from roundwright.cli import streams
+from roundwright.cli import streams, terminal
 from roundwright.cli.options import correct_options, needs_unit, settings_from
 from roundwright.errors import Place, ProgramError, RoundwrightError, SettingsError
 
@@ -54,7 +55,11 @@ def correct(**options: Any) -> int:
     data = _program(options["program"], name)
     table = _table(options["table"])
     settings = settings_from(options, inch=needs_unit(options) and _program_inch(data, name))
-    outcome = _outcome(data, name, table, settings, dry=options["dry_run"])
+    with terminal.working(f"working on {name}", quiet=options["quiet"]):
+        began = time.monotonic()
+        outcome = _outcome(data, name, table, settings, dry=options["dry_run"])
+    if options["verbose"]:
+        _say_how_much(outcome, time.monotonic() - began)
     _check_keys(outcome, options)
     status = _strict_status(outcome) if options["strict"] else 0
     text = _listing(outcome, options)
@@ -69,14 +74,25 @@ def correct(**options: Any) -> int:
     if options["dry_run"]:
         _write_report(outcome, options)
         plain = options["form"] == "text"
-        streams.write_standard_output(streams.text_for_output(text) if plain else text.encode())
+        shown = streams.text_for_output(terminal.tinted(text, sys.stdout)) if plain else text.encode()
+        streams.write_standard_output(shown)
         return status
-    streams.say(text.replace("\r\n", "\n").rstrip("\n"))
+    if not options["quiet"]:
+        streams.say(terminal.tinted(text.replace("\r\n", "\n").rstrip("\n"), sys.stderr))
     if status == 0:
         wrote = _hand_out(outcome, options)
-        if wrote and not alone:
+        if wrote and not alone and not options["quiet"]:
             streams.say(f"{wrote} Run it in the air first, clear of clamps.")
     return status
+
+
+def _say_how_much(outcome: Outcome, seconds: float) -> None:
+    moves = outcome.moves
+    changed = len({*outcome.plan.ends, *outcome.plan.arcs})
+    streams.say(
+        f"roundwright: {outcome.program.lines} lines, {len(moves)} moves, {changed} of them changed for "
+        f"{len(outcome.plan.corrections)} circles; read, corrected and proven in {seconds:.1f} s."
+    )
 
 
 def _is_file(path: str | None) -> bool:
@@ -88,6 +104,8 @@ def _check_usage(options: dict[str, Any]) -> None:
     program, output, table = options["program"], options["output"], options["table"]
     if options["dry_run"] and (output is not None or options["in_place"]):
         raise click.UsageError("--dry-run writes no program: leave -o and --in-place out.")
+    if options["quiet"] and options["verbose"]:
+        raise click.UsageError("Give --quiet or --verbose, not both.")
     if options["in_place"] and output is not None:
         raise click.UsageError("Give -o or --in-place, not both.")
     if options["in_place"] and not _is_file(program):

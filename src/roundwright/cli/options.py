@@ -117,6 +117,8 @@ _OUTPUT = (
         "--units", type=click.Choice(["mm", "in"]),
         help="Of the text listing and the report; else the program's own.",
     ),
+    click.option("-q", "--quiet", is_flag=True, help="Say nothing but warnings and errors."),
+    click.option("-v", "--verbose", is_flag=True, help="Say how much there was to do, and how long it took."),
 )  # fmt: skip
 
 

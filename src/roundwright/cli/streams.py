@@ -269,6 +269,13 @@ def say(text: str) -> None:
             print(text, file=sys.stderr, flush=True)
 
 
+def rewrite_line(text: str) -> None:
+    """Put a line on the terminal of standard error in place of the one that stands there."""
+    if sys.stderr is not None:
+        with contextlib.suppress(OSError, ValueError):
+            print(f"\r{text}", end="", file=sys.stderr, flush=True)
+
+
 def _mode_of(path: Path) -> int | None:
     try:
         return path.stat().st_mode
