@@ -267,7 +267,7 @@ def test_circle_in_an_unknown_position_is_left_alone():
 
 
 @pytest.mark.parametrize("before", ["G0 X[2*5] Y0\n", "G0 X0 Y0\nG53 G0 X0 Y0\n", "M98 P7\n", ""])
-@pytest.mark.parametrize("outwards", ["", "G1 X5\n"])
+@pytest.mark.parametrize("outwards", ["", "G1 X45\n"])
 def test_a_lead_in_from_nobody_knows_where_says_no_side(before, outwards):
     """Its start has a number only for want of a better one: 0, which lies outside this circle."""
     found = one(f"{before}G1 Z-3 F200\nG1 X37 Y0 F600\nG3 I-12\n{outwards}G0 Z5\n", head="G21 G90 G17\nM3\n")

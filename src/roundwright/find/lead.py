@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
@@ -45,17 +46,26 @@ class Lead:
 
 
 def lead(
-    moves: Moves, row: int, step: int, normal: int, ring_rows: Collection[int], short: float = 0.0
+    moves: Moves,
+    row: int,
+    step: int,
+    normal: int,
+    ring_rows: Collection[int],
+    short: float = 0.0,
+    top: float = inf,
 ) -> Lead | None:
     """The chain before (`step` -1) or behind (`step` 1) a ring's outermost move; None where there is none.
 
     A chain of more than `LONGEST_LEAD` moves counts where its moves together are no longer than `short`
-    (mm), as where a lead comes down in many small pieces; else it is other work.
+    (mm), as where a lead comes down in many small pieces; else it is other work. What never goes below
+    `top` (mm) runs in the air, and is none of it.
     """
     rows: list[int] = []
     length = 0.0
     at = row + step
     while 0 <= at < len(moves) and at not in ring_rows and is_lead(moves, at, normal):
+        if min(moves.start[at, normal], moves.end[at, normal]) * GRAIN > top:
+            break
         rows.append(at)
         length += _length(moves, at, normal)
         at += step

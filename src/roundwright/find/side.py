@@ -10,9 +10,10 @@ import numpy as np
 
 from roundwright.find.feature import Ring
 from roundwright.find.lead import Lead, laps, lead
+from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.wall import Edges
 from roundwright.settings import Cut, Settings, Side
-from roundwright.trace.moves import PLANE_AXES, Moves
+from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
 
 #: an edge of which less than this share survives is no wall.
@@ -63,16 +64,41 @@ def compensated(moves: Moves, ring: Ring) -> Iterator[Witness]:
 def led(
     moves: Moves, ring: Ring, ring_rows: Collection[int], slack: float, short: float
 ) -> Iterator[Witness]:
-    """(c), (d) Where leads come from and go to, and so where the cutter plunges; `short` as in `lead`."""
+    """(c), (d) Where leads come from and go to, and so where the cutter plunges; `short` as in `lead`.
+
+    A chain that runs on both sides of the circle says both, and so settles nothing.
+    """
     for first, last in laps(ring.rows):
         for step, row in ((-1, first), (1, last)):
-            chain = lead(moves, row, step, ring.normal, ring_rows, short)
+            chain = lead(moves, row, step, ring.normal, ring_rows, short, ring.z[0] + SAME_DEPTH)
             side = _far_side(chain, ring, slack) if chain and chain.open_end else None
-            if chain and side and _goes_round(moves, chain, ring, short / 4):
+            if chain is None or side is None or _goes_round(moves, chain, ring, short / 4):
                 continue
-            if side:
-                name = "lead-in from" if step < 0 else "lead-out to the"
-                yield Witness(side, f"{name} {'inside' if side == 'hole' else 'outside'}")
+            if _travels(moves, chain, ring, step, short):
+                continue
+            name = "lead-in from" if step < 0 else "lead-out to the"
+            yield Witness(side, f"{name} {'inside' if side == 'hole' else 'outside'}")
+            if _crosses(moves, chain, ring, slack):
+                other: Side = "boss" if side == "hole" else "hole"
+                yield Witness(other, f"a lead-{'in' if step < 0 else 'out'} that crosses the circle")
+
+
+def _travels(moves: Moves, chain: Lead, ring: Ring, step: int, short: float) -> bool:
+    """Whether the chain may be travel at feed above the work rather than a lead.
+
+    The top of a helix is no depth that anything is known to be cut at. What comes along up there is a lead
+    only where it is short, and does not begin where the tool was drawn out of other work.
+    """
+    rows, n = list(chain.rows), ring.normal
+    z = np.array([p[list(ring.rows), n] for p in (moves.start, moves.end)]) * GRAIN
+    flat_top = z.min(axis=0).max() >= ring.z[0] - SAME_DEPTH
+    if flat_top or min(moves.start[rows, n].min(), moves.end[rows, n].min()) * GRAIN < ring.z[0] - SAME_DEPTH:
+        return False
+    way = (moves.end[rows] - moves.start[rows])[:, list(PLANE_AXES[n])] * GRAIN
+    beyond = rows[-1] + step
+    if np.hypot(*way.T).sum() > short or not 0 <= beyond < len(moves):
+        return True
+    return bool((moves.end[beyond, n] - moves.start[beyond, n]) * step < 0)
 
 
 def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
@@ -82,6 +108,23 @@ def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
     if abs(distance - ring.radius) <= max(slack, _NO_LEAD):
         return None
     return "hole" if distance < ring.radius else "boss"
+
+
+def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
+    """Whether the chain runs inside the circle here and outside it there."""
+    axes, room, arcs = list(PLANE_AXES[ring.normal]), max(slack, _NO_LEAD), moves.arcs
+    share = np.linspace(0.0, 1.0, 33)[:, None]
+    off = []
+    for row in chain.rows:
+        begin, end = (p[row][axes] * GRAIN for p in (moves.start, moves.end))
+        path = begin + share * (end - begin)
+        if moves.motion[row] != Motion.LINE and moves.states[int(moves.state[row])].normal == ring.normal:
+            k = int(np.searchsorted(arcs.row, row))
+            out = begin - arcs.centre[k]
+            angle = np.arctan2(out[1], out[0]) + share * arcs.sweep[k]
+            path = arcs.centre[k] + np.hypot(*out) * np.hstack([np.cos(angle), np.sin(angle)])
+        off.append(np.hypot(*(path - ring.centre).T) - ring.radius)
+    return bool(np.max(off) > room and np.min(off) < -room)
 
 
 def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
