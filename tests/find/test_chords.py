@@ -146,3 +146,22 @@ def test_chords_cut_into_pieces_by_holding_tabs():
     (hole,) = features(text + "G0 Z5\n")
     assert hole.diameter == pytest.approx(11.0, abs=1e-3)
     assert len(hole.wall.rows) == 120
+
+
+@pytest.mark.parametrize("turn", [-1, 1])
+@pytest.mark.parametrize("begin", [0.0, 0.7, pi / 2, 2.2, pi, 4.0, -pi / 2])
+def test_a_plunge_on_the_ring_hides_no_chord(begin, turn):
+    """What the plunge's own direction is says nothing about the way the ring turns."""
+    points = list(corners(40, 8.0, begin=begin))[::turn]
+    found = features(path(points))
+    assert [round(f.wall.radius, 3) for f in found] == [8.0] and found[0].wall.passes == 1
+
+
+@pytest.mark.parametrize("n", [36, 60])
+def test_a_lead_in_of_chords_that_curves_away_hides_no_chord(n):
+    """An arc lead outside a boss turns against the ring: the ring's first chord turns with neither."""
+    lead = [(26 + 6 * cos(a), 6 * sin(a)) for a in (pi / 2 + k * pi / 12 for k in range(7))]
+    out = [(x, -y) for x, y in reversed(lead)]
+    ring = list(corners(n, 20.0))[::-1]
+    found = features(path([*lead, *ring[1:], *out[1:]]))
+    assert [(round(f.wall.radius, 3), f.side) for f in found] == [(20.0, "boss")]

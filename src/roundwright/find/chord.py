@@ -132,23 +132,31 @@ def _middles(
 
 
 def _runs(pieces: Pieces) -> Iterator[tuple[int, int]]:
-    """Runs of pieces that turn one way only, far enough to close a circle."""
+    """Runs of pieces that turn one way only, far enough to close a circle.
+
+    The piece between a corner one way and a corner the other way, the first chord after a lead that
+    curves away, belongs to both runs.
+    """
     if not len(pieces.row):
         return
-    way = np.where(np.abs(pieces.turn) > pieces.noise, np.sign(pieces.turn), 0.0)
     sharp = np.abs(pieces.turn - pieces.sweep) > _WIDEST + pieces.noise + 0.02
     begins = ~pieces.joined | sharp
+    turn = np.where(begins, pieces.sweep, pieces.turn)  # what comes before is no part of it
+    way = np.where(np.abs(turn) > pieces.noise, np.sign(turn), 0.0)
     index = np.arange(len(way))
     # a piece whose own turning is lost in rounding goes the way of the last one that is not
     last = np.maximum.accumulate(np.where((way != 0) | begins, index, 0))
     held = way[last]
     flips = np.zeros(len(way), dtype=bool)
-    flips[1:] = (held[1:] != held[:-1]) & (held[:-1] != 0) & (held[1:] != 0)
+    flips[1:] = ~begins[1:] & (held[1:] != held[:-1]) & (held[:-1] != 0) & (held[1:] != 0)
     bounds = np.flatnonzero(begins | flips)
-    total = np.add.reduceat(np.where(begins, pieces.sweep, pieces.turn), bounds)
+    total = np.add.reduceat(turn, bounds)
     ends = np.append(bounds[1:], len(way))
     for k in np.flatnonzero(np.abs(total) >= _LEAST_TURN):
-        yield int(bounds[k]), int(ends[k])
+        first = bounds[k]
+        if flips[first] and pieces.sweep[last[first - 1]] * held[first] >= 0:
+            first = last[first - 1]
+        yield int(first), int(ends[k])
 
 
 def _rings_in(
@@ -162,7 +170,7 @@ def _rings_in(
 ) -> Iterator[Ring]:
     """The rings within one run: a stretch that fits a circle, widened as far as it stays on it."""
     tolerance = sameness(moves, inch=moves.states[int(moves.state[pieces.row[first]])].inch)
-    turned = np.abs(np.cumsum(pieces.turn[first:last]))
+    turned = np.abs(np.cumsum(pieces.turn[first:last]) - pieces.turn[first] + pieces.sweep[first])
     at = first
     while at < last:
         begin = turned[at - first]
