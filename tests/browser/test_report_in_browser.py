@@ -148,6 +148,17 @@ def test_the_plan_zooms_and_moves_by_keys_wheel_buttons_and_dragging(show, repor
     assert box(driver) == whole
 
 
+def test_zooming_goes_for_the_chosen_circle(show, reports):
+    driver = show(reports / "bearing-block.html")
+    one(driver, "tr[data-id=C1] .pick").click()
+    for _ in range(6):
+        one(driver, "[data-zoom=in]").click()
+    x, y, width, height = box(driver)
+    circle = one(driver, ".mark.chosen .rim")
+    assert x < float(circle.get_attribute("cx")) < x + width
+    assert y < float(circle.get_attribute("cy")) < y + height
+
+
 def test_the_scale_bar_is_as_long_as_it_says(show, reports):
     driver = show(reports / "inch.html")
     text = one(driver, ".scale text").get_attribute("textContent")

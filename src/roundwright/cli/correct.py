@@ -89,9 +89,10 @@ def correct(**options: Any) -> int:
 def _say_how_much(outcome: Outcome, seconds: float) -> None:
     moves = outcome.moves
     changed = len({*outcome.plan.ends, *outcome.plan.arcs})
+    corrected = sum(c.status == "corrected" for c in outcome.plan.corrections)
     streams.say(
         f"roundwright: {outcome.program.lines} lines, {len(moves)} moves, {changed} of them changed for "
-        f"{len(outcome.plan.corrections)} circles; read, corrected and proven in {seconds:.1f} s."
+        f"{corrected} circles; read, corrected and proven in {seconds:.1f} s."
     )
 
 

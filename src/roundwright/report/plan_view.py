@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import cos, radians, sin
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,7 +26,8 @@ _MARGIN = 0.085  # ids stand beside the circles
 _NEAR_ZERO = 0.2  # X0 Y0 is shown where it lies this near to what is cut, as a share of that
 #: letters: a share of the picture, at most a share of the circle's radius, so that neighbours stay apart.
 _LETTERS, _LETTERS_OF_CIRCLE = 1 / 36, 1.6
-_CORNERS = ((0.7071, -0.7071), (-0.7071, -0.7071), (-0.7071, 0.7071), (0.7071, 0.7071))
+#: where sign and id stand on the circle, of circles on one centre one after the other: cosine, sine.
+_CORNERS = tuple((cos(radians(a)), -sin(radians(a))) for a in (45, 135, 225, 315, 15, 165, 195, 345))
 
 
 @dataclass(frozen=True, slots=True)

@@ -131,14 +131,19 @@
     const unit = Number(svg.dataset.unit), name = unit === 1 ? "mm" : "in";
     const bar = svg.querySelector(".scale path"), text = svg.querySelector(".scale text");
     const letters = Number((svg.querySelector(".mark text") || { getAttribute: () => 0 }).getAttribute("font-size"));
+    const tags = Array.from(svg.querySelectorAll(".tag"), (tag) => [tag, ...tag.dataset.at.split(" ").map(Number), 1]);
     const pointers = new Map();
-    let box = Object.assign({}, full), moved = 0;
+    let box = Object.assign({}, full), moved = 0, most = 0;
     function pixel() { return Math.max(box.w / (svg.clientWidth || 600), box.h / (svg.clientHeight || 400)); }
     function put() {
       svg.setAttribute("viewBox", `${box.x} ${box.y} ${box.w} ${box.h}`);
       const size = pixel();
       svg.classList.toggle("near", box.w < full.w * 0.999);
       svg.classList.toggle("far", letters > 0 && letters / size < 4);
+      if (size > 1.3 * most || size < most / 1.3) {
+        most = size;
+        for (const tag of tags) shrink(tag, 16 * size);
+      }
       const raw = (110 * size) / unit, power = 10 ** Math.floor(Math.log10(raw));
       const length = power * (raw >= 5 * power ? 5 : raw >= 2 * power ? 2 : 1), long = length * unit;
       const x = box.x + box.w - 14 * size - long, y = box.y + box.h - 8 * size; /* inside, for print too */
@@ -147,6 +152,12 @@
       text.setAttribute("y", y - 6 * size);
       text.setAttribute("font-size", 12 * size);
       text.textContent = `${Number(length.toPrecision(6))} ${name}`;
+    }
+    function shrink(tag, letters) { /* signs and ids stay small when the plan grows, so that zooming parts them */
+      const [part, x, y, own, before] = tag, k = Math.min(1, letters / own);
+      if (k === before) return;
+      tag[4] = k;
+      part.setAttribute("transform", `matrix(${k} 0 0 ${k} ${x * (1 - k)} ${y * (1 - k)})`);
     }
     function within(value, low, high) { return Math.min(Math.max(value, low), high); }
     function set(x, y, w) {
@@ -160,8 +171,14 @@
       const matrix = svg.getScreenCTM();
       return { x: (clientX - matrix.e) / matrix.a, y: (clientY - matrix.f) / matrix.d };
     }
+    function chosenIn() { /* the chosen circle, where it is in sight */
+      const circle = svg.querySelector(".chosen .rim");
+      if (!circle) return null;
+      const x = circle.cx.baseVal.value, y = circle.cy.baseVal.value;
+      return x < box.x || x > box.x + box.w || y < box.y || y > box.y + box.h ? null : { x, y };
+    }
     function zoom(factor, point) {
-      const about = point || { x: box.x + box.w / 2, y: box.y + box.h / 2 };
+      const about = point || chosenIn() || { x: box.x + box.w / 2, y: box.y + box.h / 2 };
       const w = within(box.w / factor, full.w / 400, full.w), share = w / box.w;
       set(about.x - (about.x - box.x) * share, about.y - (about.y - box.y) * share, w);
     }
