@@ -69,3 +69,28 @@ def test_a_lead_at_the_top_of_a_helix_counts_where_the_tool_came_down_for_it():
 def test_a_lead_that_crosses_the_circle_settles_nothing(lead_in, start):
     one = found(f"G0 X{start} Y40 Z5\nG1 Z-3\n{lead_in}\nG3 I-17\nG0 Z5\n", 17)
     assert one.reason == "side-unknown" and "crosses the circle" in one.why
+
+
+HOLE = "G0 X{0} Y40 Z5\nG1 Z-3\nG1 X{1}\nG3 I-7\nG1 X{0}\nG0 Z5\n"
+FIRST, SECOND = HOLE.format(50, 57), HOLE.format(150, 157)
+
+
+def test_a_change_that_names_another_tool_than_the_one_waiting_is_doubtful_from_there_on():
+    """Some controls load the tool of the change's own block, some the one that was selected before."""
+    plan = run(f"{FIRST}M6 T3\nM3\n{SECOND}", "G21 G90\nT1\nM6 T2\nM3\n").plan
+    assert [c.reason for c in plan.corrections] == ["tool-doubtful", "tool-doubtful"]
+
+
+def test_a_waiting_tool_that_its_change_names_again_is_in_no_doubt():
+    plan = run(f"{FIRST}T2\n{SECOND}T2 M6\nM3\n{HOLE.format(250, 257)}").plan
+    assert [(c.status, c.feature.cutter.number) for c in plan.corrections] == [
+        ("corrected", 1),
+        ("corrected", 1),
+        ("corrected", 2),
+    ]
+
+
+@pytest.mark.parametrize("change", ["M61 Q2", "T2\nM0 (3 MM BIT NOW)"])
+def test_a_change_by_hand_is_doubtful(change):
+    plan = run(f"{FIRST}{change}\n{SECOND}").plan
+    assert [c.reason for c in plan.corrections] == [None, "tool-doubtful"]

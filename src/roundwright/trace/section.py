@@ -16,22 +16,32 @@ from roundwright.trace.row import Rows
 from roundwright.units import PER_UNIT
 
 #: order within a block, NIST IR 6556 table 8: T, M6, and the stops after the motion.
-_BODY, _HIDDEN, _SELECT, _CHANGE, _STOP = 0, 1, 5, 6, 21
+_BODY, _HIDDEN, _SELECT, _CHANGE, _SAID, _STOP = 0, 1, 5, 6, 7, 21
 
 
 @dataclass(slots=True)
 class _Walk:
     """What the walk through the tool events has come to."""
 
-    changer: bool  # the program has an M6
+    changes: frozenset[int]  # lines with an M6
     selected: int | None = None
+    staged: str = ""  # why it cannot be told which of two selected tools a change loads
     found: list[Section] = field(default_factory=list)
 
     def tool(self) -> int | None:
         return self.found[-1].tool if self.found else None
 
     def begin(self, tool: int | None, line: int, doubtful: str = "") -> None:
-        self.found.append(Section(tool, line, doubtful))
+        self.found.append(Section(tool, line, doubtful or self.staged))
+
+    def select(self, tool: int | None, line: int) -> None:
+        """Take a T word. Beside an M6, while another tool waits, controls differ in which one is loaded."""
+        if self.selected not in (None, tool) and line in self.changes and not self.staged:
+            self.staged = (
+                f"T{self.selected} was waiting when line {line + 1} changed the tool and named another: "
+                "some controls load the one, some the other"
+            )
+        self.selected = tool
 
 
 def trace_sections(
@@ -41,23 +51,26 @@ def trace_sections(
 
     With an M6 anywhere T only selects, and an M6 without a new T loads what nobody says; without any,
     T is the change. A stop with the spindle off may be a change by hand. `hidden` are the lines of unread
-    blocks that name a tool.
+    blocks that name a tool. Where it cannot be told which of two selected tools is loaded, all are doubtful
+    from there on.
     """
     events = sorted(_events(blocks, hidden), key=lambda event: event[:2])
-    walk = _Walk(any(order == _CHANGE for _, order, _ in events))
+    walk = _Walk(frozenset(line for line, order, _ in events if order == _CHANGE))
     spindle = modes.spindle.at(np.array([line for line, _, _ in events], np.int64))
     for (line, order, number), turning in zip(events, spindle.tolist(), strict=True):
         deletable = bool(blocks.deletable(np.array([line]))[0])
         doubt = f"a tool change in line {line + 1} that a switch can turn off" if deletable else ""
         if order == _SELECT:
-            walk.selected = number
-            if not walk.changer:
+            walk.select(number, line)
+            if not walk.changes:
                 walk.begin(number, line, doubt)
         elif order == _CHANGE:
             walk.begin(walk.selected, line, doubt)
             walk.selected = None
         elif order == _STOP:
             _stop(walk, line, turning)
+        elif order == _SAID:
+            walk.begin(number, line, f"M61 in line {line + 1} says which tool is in the spindle")
         elif order == _HIDDEN:
             walk.selected = None
             walk.begin(None, line, f"a block in line {line + 1} that cannot be read names a tool")
@@ -70,6 +83,9 @@ def _stop(walk: _Walk, line: int, turning: int) -> None:
     """An M0 or M1: after it another tool may be in the spindle, unless the spindle turns."""
     if turning == 5:
         walk.begin(None, line + 1)
+    elif walk.changes and walk.selected not in (None, walk.tool()):
+        why = f"T{walk.selected} waits at the stop (M0) in line {line + 1}, which may be its change by hand"
+        walk.begin(walk.tool(), line + 1, why)
     elif turning == 0:
         walk.begin(walk.tool(), line + 1, f"a stop (M0) in line {line + 1} may be a tool change")
 
@@ -84,6 +100,7 @@ def _events(blocks: Blocks, hidden: NDArray[np.int64]) -> Iterator[tuple[int, in
         yield line, _SELECT, None if unread else number
     line_m, code = blocks.codes("M")
     yield from ((n, _CHANGE, None) for n in line_m[code == 60].tolist())
+    yield from ((n, _SAID, None) for n in line_m[code == 610].tolist())
     yield from ((n, _STOP, None) for n in line_m[(code == 0) | (code == 10)].tolist())
     yield from ((n, _HIDDEN, None) for n in hidden.tolist())
     yield from ((n, _BODY, None) for n in blocks.bodies.tolist())
