@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import sqrt
 
 import numpy as np
@@ -18,6 +19,8 @@ SCALE_X, SCALE_Y, SQUARENESS, LOST_X, LOST_Y, GRAIN = range(6)
 SHARED = 6
 #: diameters within this share of each other tell nothing of what grows with the diameter.
 _ONE_SIZE = 0.05
+#: so many diameters tell bending from scale and constant.
+_TELL_BENDING = 3
 #: a reading whose note has this word is of a piece that was cut turned by 90 degrees.
 _TURNED = re.compile(r"\bturned\b", re.IGNORECASE)
 
@@ -66,11 +69,23 @@ def one_size(readings: Sequence[Reading]) -> bool:
     return max(sizes) <= min(sizes) * (1.0 + _ONE_SIZE)
 
 
+def tells_bending(condition: Condition) -> bool:
+    """Whether it has so many diameters that the cutter's bending can be told from scale and constant."""
+    sizes = sorted(reading.programmed for reading in condition.used)
+    steps = sum(b > a * (1.0 + _ONE_SIZE) for a, b in pairwise(sizes))
+    return condition.side != "groove" and steps + 1 >= _TELL_BENDING < len(sizes)
+
+
 def equations(conditions: Sequence[Condition], tool: Tool, clockwise: bool) -> Equations:
     """The equations of all readings that count (DEVELOPERS.md, The mathematics; after ISO 230-4).
 
-    The columns are scale X, scale Y, squareness, lost motion X, Y, grain, and a constant for each condition.
-    Grain is what X and Y differ by, half of it each way, where some pieces were cut turned by 90 degrees.
+    The columns are scale X, scale Y, squareness, lost motion X, Y, grain, a constant for each condition, and
+    for each how much more its cutter bends on a circle than at a straight wall. Grain is what X and Y differ
+    by, half of it each way, where some pieces were cut turned by 90 degrees.
+
+    A cutter bends with the width that it is engaged for: at a circle of path diameter p that is D/p = 1 ± d/p
+    times the width at a straight wall, so what it adds falls as d/p, which over a short ladder of diameters
+    looks like a scale. It is told apart where a condition has three diameters, and a reading to spare.
     """
     with_grain = any(is_turned(reading) for condition in conditions for reading in condition.used)
     rows: list[Numbers] = []
@@ -80,18 +95,20 @@ def equations(conditions: Sequence[Condition], tool: Tool, clockwise: bool) -> E
     for place, condition in enumerate(conditions):
         used = condition.used
         single = float(np.mean([r.programmed for r in used])) if used and one_size(used) else None
+        bends = tells_bending(condition)
         for reading in used:
             path = path_diameter(single or reading.programmed, condition.side, tool)
             figures, errors = _figures(reading, path, turn(condition, clockwise), with_grain)
             mixed = _mixing(len(errors))
-            block = np.zeros((len(errors), SHARED + len(conditions)))
+            block = np.zeros((len(errors), SHARED + 2 * len(conditions)))
             block[:, :SHARED] = mixed @ figures
             block[0, SHARED + place] = 1.0
+            block[0, SHARED + len(conditions) + place] = tool.diameter / path if bends else 0.0
             rows.append(block)
             observed += (mixed @ errors).tolist()
             means += [True] + [False] * (len(errors) - 1)
             instruments += [reading.instrument] + [None] * (len(errors) - 1)
-    matrix = np.concatenate(rows) if rows else np.zeros((0, SHARED + len(conditions)))
+    matrix = np.concatenate(rows) if rows else np.zeros((0, SHARED + 2 * len(conditions)))
     return Equations(matrix, np.array(observed), np.array(means, dtype=bool), tuple(instruments))
 
 

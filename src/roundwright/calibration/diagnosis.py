@@ -101,14 +101,14 @@ def _of_tool(
         none = (None,) * len(conditions)
         return ToolDiagnosis(tool, tuple(conditions), None, None, None, None, None, none, none)
     scattered = _scattered(known)
-    size = SHARED + len(conditions)
+    size = known.rows.shape[1]
 
     def estimate(parts: dict[int, float]) -> Estimate | None:
         wanted = np.zeros(size)
         wanted[list(parts)] = list(parts.values())
         return _estimate(scattered, known, wanted, limits)
 
-    places = range(SHARED, size)
+    places = range(SHARED, SHARED + len(conditions))
     return ToolDiagnosis(
         tool=tool,
         conditions=tuple(conditions),

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Iterator
 
-from roundwright.calibration.circle_rows import is_turned, one_size, turn
+from roundwright.calibration.circle_rows import is_turned, one_size, tells_bending, turn
 from roundwright.calibration.diagnosis import Estimate, ToolDiagnosis
 from roundwright.calibration.table import Condition, Table, Tool
 from roundwright.calibration.text import handy, length_text
@@ -71,6 +71,16 @@ def _scales(diagnosis: ToolDiagnosis, table: Table) -> Iterator[str]:
             f"A {_plain(side, table)} {_unit(table)} square would measure {shown} along {axis} "
             f"(+/-{room}). {_cure_of_axis(axis, diagnosis, 'set the axis, its steps per unit of length,')}"
         )
+    if _any_stands_out(diagnosis) and not any(tells_bending(c) for c in diagnosis.conditions):
+        yield (
+            "A cutter bends more the smaller the hole, and over two diameters that looks like a scale: before "
+            "you set an axis, cut and measure three diameters, one of them twice."
+        )
+
+
+def _any_stands_out(diagnosis: ToolDiagnosis) -> bool:
+    scales = diagnosis.scale_x, diagnosis.scale_y
+    return any(scale is not None and scale.stands_out for scale in scales)
 
 
 def _squareness(diagnosis: ToolDiagnosis, table: Table) -> Iterator[str]:
