@@ -1,11 +1,15 @@
 """The samples: tables that check, and a dry run that lists exactly what the drawing shows."""
 
+import json
 import re
+import shlex
+import shutil
 from pathlib import Path
 
 import pytest
 
 from cases import ROOT, all_cases
+from command import run
 from roundwright.calibration import problems
 
 FOLDER = ROOT / "samples"
@@ -47,11 +51,73 @@ def test_tables_have_nothing_wrong(table):
 
 def test_every_sample_is_in_the_page():
     page = (FOLDER / "README.md").read_text(encoding="utf-8")
-    files = [path for path in FOLDER.iterdir() if path.suffix in (".nc", ".toml")]
-    assert len(files) >= 5
+    files = [path for path in FOLDER.iterdir() if path.suffix in (".nc", ".toml", ".json", ".csv")]
+    assert len(files) >= 8
     assert all(f"`{path.name}`" in page for path in files)
 
 
 def test_line_ends_are_those_that_the_page_says():
     ends = {path.name: b"\r\n" in Path(path).read_bytes() for path in FOLDER.glob("*.nc")}
-    assert ends == {"bearing-block.nc": False, "bearing-block-inch.nc": True, "jig-plate.nc": False}
+    assert ends == {
+        "bearing-block.nc": False,
+        "bearing-block-inch.nc": True,
+        "jig-plate.nc": False,
+        "beech-coupon.nc": False,
+    }
+
+
+@pytest.fixture
+def copied(tmp_path, monkeypatch):
+    """A folder with the samples, seen as their page sees them, and a copy of the router's table."""
+    shutil.copytree(FOLDER, tmp_path / "samples")
+    shutil.copy(FOLDER / "shop-router.toml", tmp_path / "router.toml")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def line_of(command):
+    """The page's line for a command, in words."""
+    page = (FOLDER / "README.md").read_text(encoding="utf-8")
+    return shlex.split(
+        next(line for line in re.findall(r"^ {4}roundwright (.*)$", page, re.M) if line.startswith(command))
+    )
+
+
+def test_the_coupon_and_its_record_are_what_the_page_s_command_writes(copied):
+    done = run(*line_of("coupon"))
+    assert done.status == 0, done.err
+    for name in ("beech-coupon.nc", "beech-coupon.json"):
+        assert (copied / name).read_bytes() == (copied / "samples" / name).read_bytes(), name
+
+
+def test_the_coupon_s_readings_make_the_table_serve_beech(copied):
+    job = (
+        "correct",
+        "-t",
+        "router.toml",
+        "-m",
+        "beech",
+        "--dry-run",
+        "--format",
+        "json",
+        "samples/bearing-block.nc",
+    )
+    before = json.loads(run(*job).out)["features"]
+    assert {feature["reason"] for feature in before} == {"no-calibration"}
+    text = (copied / "router.toml").read_text(encoding="utf-8")
+    done = run(*line_of("measure"))
+    assert done.status == 0 and "12 readings added" in done.err, done.err
+    assert "warning" not in done.err
+    assert (copied / "router.toml").read_text(encoding="utf-8").startswith(text)
+    after = json.loads(run(*job).out)["features"]
+    assert {f["status"] for f in after if f["side"] == "hole"} == {"corrected"}
+    assert {f["reason"] for f in after if f["side"] == "boss"} == {"no-calibration"}
+    assert all(f["correction"]["expanded_uncertainty"] for f in after if f["side"] == "hole")
+
+
+def test_the_coupon_s_readings_show_the_fault_that_the_page_names(copied):
+    assert run(*line_of("measure")).status == 0
+    said = " ".join(run(*line_of("diagnose")).out.decode().split())
+    losses = {axis: float(amount) for axis, amount in re.findall(r"- ([XY]) loses ([0-9.]+) mm", said)}
+    assert losses["X"] > losses.get("Y", 0.0) > 0
+    assert "cut the same circles with the sheet turned by 90 degrees" in said, "it is wood"
