@@ -1,0 +1,71 @@
+"""Kill runs that write a program at moments of chance: no half file, ever.
+
+    python tests/fuzz/kill.py [COUNT]
+
+Writes with -o, onto a file that is there and onto none, and with --in-place. 200 moments unless said
+otherwise; every target must hold what it held before, or the whole corrected program.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from pathlib import Path
+from random import Random
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
+
+from command import TABLE, start  # noqa: E402
+from hostile_programs import bores  # noqa: E402
+from killed_writer import killed, moments  # noqa: E402
+
+OLD = b"(what was there before)\n"
+
+
+def main(count: int) -> int:
+    """Kill so many runs; 1 where one left half a file."""
+    chance = Random(20261003)
+    program = bores(6_000) + b"(a long tail)\n" * 100_000  # long in the writing
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "router.toml").write_text(TABLE, encoding="utf-8")
+        source, target = folder / "panel.nc", folder / "out.nc"
+        source.write_bytes(program)
+        begin = time.monotonic()
+        start("correct", "-t", "router.toml", "-o", "out.nc", "panel.nc", cwd=folder).communicate()
+        whole, new = time.monotonic() - begin, target.read_bytes()
+        print(f"one run takes {whole:.2f} s and writes {len(new):,} bytes")
+        halves = ended = old = drafts = 0
+        for k, (delay, writing) in enumerate(moments(count, whole, chance)):
+            how, place, was = _case(k, source, target, program)
+            command = ("correct", "-t", "router.toml", *how)
+            left = killed(folder, place, command, delay, writing=writing)
+            halves += left.target not in (was, new)
+            ended, old, drafts = ended + left.ended, old + (left.target == was), drafts + len(left.others)
+            for other in left.others:
+                (folder / other).unlink()
+    print(
+        f"{count} killed, {ended} of them after their end: {old} left what was there, {count - old - halves}"
+    )
+    print(f"the whole new program, {halves} a half one; {drafts} hidden drafts or backups were left beside")
+    return 1 if halves else 0
+
+
+def _case(k: int, source: Path, target: Path, program: bytes) -> tuple[tuple[str, ...], Path, bytes | None]:
+    """The arguments, the file that is written, and what it holds before."""
+    if k % 3 == 2:
+        source.write_bytes(program)
+        return ("--in-place", source.name), source, program
+    target.unlink(missing_ok=True)
+    if source.read_bytes() != program:
+        source.write_bytes(program)
+    if k % 3 == 1:
+        target.write_bytes(OLD)
+        return ("-o", target.name, source.name), target, OLD
+    return ("-o", target.name, source.name), target, None
+
+
+if __name__ == "__main__":
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 200))
