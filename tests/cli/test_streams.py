@@ -101,6 +101,32 @@ def test_backups_never_overwrite_older_ones(tmp_path):
     assert (tmp_path / "program.nc.bak3").read_bytes() == b"third"
 
 
+@pytest.mark.parametrize("links", [True, False])
+def test_nobody_ever_sees_a_part_of_a_backup(tmp_path, monkeypatch, links):
+    """A run may be killed at any moment: what is not yet whole has a hidden name."""
+    target = tmp_path / "program.nc"
+    target.write_bytes(b"old")
+    (tmp_path / "program.nc.bak").write_bytes(b"older")
+    seen = []
+    real = os.fsync
+
+    def look(handle: int) -> None:
+        seen.append(sorted(p.name for p in tmp_path.iterdir() if not p.name.startswith(".")))
+        real(handle)
+
+    def no_links(*_: object) -> None:
+        raise OSError(1, "Operation not permitted")
+
+    monkeypatch.setattr(os, "fsync", look)
+    if not links:
+        monkeypatch.setattr(os, "link", no_links)
+    assert streams.rewrite_in_place(target, b"new").name == "program.nc.bak2"
+    before = ["program.nc", "program.nc.bak"]
+    assert seen == [before, [*before, "program.nc.bak2"]]
+    files = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    assert files == {"program.nc": b"new", "program.nc.bak": b"older", "program.nc.bak2": b"old"}
+
+
 def test_a_failure_in_place_leaves_the_file_and_no_backup(tmp_path, monkeypatch):
     target = tmp_path / "program.nc"
     target.write_bytes(b"old")

@@ -44,7 +44,8 @@ def main(count: int) -> int:
             left = killed(folder, place, command, delay, writing=writing)
             halves += left.target not in (was, new)
             ended, old, drafts = ended + left.ended, old + (left.target == was), drafts + len(left.others)
-            for other in left.others:
+            for other in left.others:  # a backup shows its name only when it is whole
+                halves += not other.endswith(".part") and (folder / other).read_bytes() != program
                 (folder / other).unlink()
     print(
         f"{count} killed, {ended} of them after their end: {old} left what was there, {count - old - halves}"

@@ -99,7 +99,7 @@ def write_atomic(path: StrPath, data: bytes) -> None:
             return
         if mode is not None and not os.access(target, os.W_OK):
             raise PermissionError(None, "the file is write-protected")
-        draft = target.with_name(f".{target.name[:200]}.{secrets.token_hex(6)}.part")
+        draft = _draft_beside(target)
         try:
             _create(draft, data, mode)
             os.replace(draft, target)
@@ -210,12 +210,34 @@ def backup(path: StrPath) -> Path:
         source = Path(os.path.realpath(path))
         data = source.read_bytes()
         mode = source.stat().st_mode
-        for number in range(1, 10_000):
-            copy = source.with_name(f"{source.name}.bak{number if number > 1 else ''}")
-            with contextlib.suppress(FileExistsError):
-                _create(copy, data, mode)
-                return copy
+        draft = _draft_beside(source)
+        _create(draft, data, mode)
+        try:
+            for number in range(1, 10_000):
+                copy = source.with_name(f"{source.name}.bak{number if number > 1 else ''}")
+                with contextlib.suppress(FileExistsError):
+                    _name_anew(draft, copy)
+                    return copy
+        finally:
+            draft.unlink(missing_ok=True)
         raise FileExistsError(None, "there are 9999 backups already")
+
+
+def _name_anew(draft: Path, path: Path) -> None:
+    """Give a draft a name that nothing has yet, all at once. Raises FileExistsError where something has."""
+    try:
+        os.link(draft, path)
+    except FileExistsError:
+        raise
+    except (OSError, NotImplementedError):  # a file system without hard links
+        if os.path.lexists(path):
+            raise FileExistsError(path) from None
+        os.rename(draft, path)
+
+
+def _draft_beside(target: Path) -> Path:
+    """A hidden name in the target's folder, that nothing has yet."""
+    return target.with_name(f".{target.name[:200]}.{secrets.token_hex(6)}.part")
 
 
 def rewrite_in_place(path: StrPath, data: bytes) -> Path:
