@@ -16,6 +16,9 @@ class Truth:
     tool: float
     faults: tuple[str, ...] = ("",)  # the faults that it may be listed with
     optional: bool = False  # it may also be taken for clearing of another
+    ccw: bool | None = None  # turn of the wall pass at full depth, where the cut is compared
+    frame: str = ""  # as it is labelled
+    style: str = ""  # arcs, chords, mixed, and who drew it
 
     @property
     def diameter(self) -> float | None:
@@ -32,6 +35,8 @@ class Zone:
     reach: float
     faults: tuple[str, ...] = ()
     name: str = ""
+    frame: str = ""
+    style: str = ""
 
 
 @dataclass(frozen=True)
@@ -62,6 +67,7 @@ class Circle:
     spring: bool = False
     tabs: int = 0
     per_depth: bool = True  # leads at every depth, else straight down on the ring
+    compensated: bool = False  # the control keeps the cutter off the path
 
 
 def polar(centre, radius, angle):
@@ -133,6 +139,9 @@ def enter(w: Writer, c: Circle, how: Cutting, z: float, radius: float) -> None:
         return
     far, corner, middle, turn = lead_points(c, radius, incoming=True)
     plunge_at(w, how, far, z)
+    if c.compensated:
+        left = c.ccw == (c.side == "hole")
+        w.words = ("G41" if left else "G42", "D1")
     if corner:
         w.go(1, *corner[0], f=how.feed)
     if middle:
@@ -146,6 +155,7 @@ def leave(w: Writer, c: Circle, how: Cutting, radius: float) -> None:
         far, corner, middle, turn = lead_points(c, radius, incoming=False)
         if middle:
             w.arc(turn, corner[0] if corner else far, middle, f=how.feed)
+        w.words = ("G40",) if c.compensated else ()
         w.go(1, *far, f=how.feed)
     w.go(0, z=how.safe)
 

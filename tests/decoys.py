@@ -92,9 +92,9 @@ def drilled(w: Writer, at, tool, how: Cutting, rng) -> Zone:
     w.go(0, *at)
     back, safe = w.whole(how.safe / 2), w.whole(how.safe)
     modes = ("G90", "G91") if w.dialect.incremental else ()
-    w.block(*modes[:1], "G99", "G81", "Z" + w.text(w.whole(how.depths[-1])), "R" + w.text(back), "F100")
+    w.block(*modes[:1], "G99", "G81", w.axis(2, how.depths[-1]), "R" + w.text(back), "F100")
     w.block("G80")
-    w.block("G0", "Z" + w.text(safe))
+    w.block("G0", w.axis(2, how.safe))
     if modes:
         w.block("G91")
     w.at[2], w.motion, w.feed = safe, "G0", 100
@@ -161,7 +161,36 @@ def two_minds(w: Writer, at, tool, how: Cutting, rng) -> Zone:
     return Zone(at, 45 * how.k, ("side-unknown",), "two minds")
 
 
+def contrary(w: Writer, at, tool, how: Cutting, rng) -> Zone:
+    """A kerf whose compensation says one side and whose leads say the other."""
+    r, a, ccw, hole = rng.uniform(15, 25) * how.k, rng.uniform(0, tau), rng.random() < 0.5, rng.random() < 0.5
+    c = Circle(at, r, "hole", tool, ccw, a, (0.5, 0.5))
+    far = polar(at, r + (4 if hole else -4) * how.k, a)
+    plunge_at(w, how, far, how.depths[-1])
+    w.words = ("G41" if ccw == hole else "G42", "D1")
+    w.go(1, *polar(at, r, a), f=how.feed)
+    lap(w, c, r, how)
+    w.words = ("G40",)
+    w.go(1, *far)
+    w.go(0, z=how.safe)
+    return Zone(at, 45 * how.k, ("side-unknown",), "contrary")
+
+
+def upright(w: Writer, at, tool, how: Cutting, rng) -> Zone:
+    """A circle in a plane that the spindle does not stand on."""
+    home = w.dialect.plane
+    plunge_at(w, how, at, how.depths[-1])
+    w.plane(rng.choice([p for p in w.dialect.LETTERS if p != home]))
+    here = tuple(v * w.unit for v in w.at[:2])
+    w.arc(rng.random() < 0.5, here, (here[0] + 6 * how.k, here[1]), f=how.feed)
+    w.plane(home)
+    w.go(0, z=how.safe)
+    return Zone(at, 0.0, name="upright")
+
+
 DECOYS = (
+    contrary,
+    upright,
     slot,
     rounded_rectangle,
     fillet,

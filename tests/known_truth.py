@@ -18,7 +18,7 @@ TABLE = """schema = "roundwright.table/1"
 [machine]
 name = "trial"
 units = "mm"
-[defaults]
+{machine}[defaults]
 material = "birch ply"
 {tools}{conditions}"""
 TOOL = """[[tool]]
@@ -43,7 +43,7 @@ readings = [
 SMALL = (-0.05, -0.2, 0.3)
 
 
-def table_for(tools, errors=SMALL):
+def table_for(tools, errors=SMALL, machine=""):
     """A table that serves every circle; `errors` at 2, 20 and 320 mm, a boss the other way round."""
     named = "".join(TOOL.format(n=n, d=d) for n, d in tools.items())
     conditions = ""
@@ -51,7 +51,7 @@ def table_for(tools, errors=SMALL):
         for side, sign in (("hole", 1), ("boss", -1)):
             a, b, c = (size + sign * e for size, e in zip((2.0, 20.0, 320.0), errors, strict=True))
             conditions += CONDITION.format(n=n, side=side, a=round(a, 6), b=round(b, 6), c=round(c, 6))
-    return open_table(TABLE.format(tools=named, conditions=conditions), "trial.toml")
+    return open_table(TABLE.format(machine=machine, tools=named, conditions=conditions), "trial.toml")
 
 
 @dataclass
@@ -66,7 +66,7 @@ class Verdicts:
 
 def slack(g: Generated) -> float:
     """How far the written decimals leave a centre or radius open, mm."""
-    return max(2e-3, 3 * 10.0**-g.dialect.decimals * g.k)
+    return max(max(2e-3, 3 * 10.0**-d.decimals * d.k) for d in g.dialects)
 
 
 #: the same the other way round: holes come out large.
@@ -76,28 +76,31 @@ LARGE = (0.05, 0.2, -0.3)
 def judge(g: Generated, errors=SMALL, settings: Settings | None = None) -> Verdicts:
     """Run a generated program through the pipeline and compare."""
     v = Verdicts()
-    table = table_for(g.tools, errors)
+    table = table_for(g.tools, errors, g.machine)
     settings = settings or Settings(again=True)
     out = correct(g.data, "generated.nc", table, settings)
     _compare(g, out.plan.corrections, v)
     assert out.output is not None
-    _bytes_kept(g.data, out.output, v)
+    _bytes_kept(g, out.output, v)
     _found_again(g, table, settings, out, v)
     return v
 
 
-def _near(point, feature, k: float, reach: float) -> bool:
-    return hypot(*(f - p * k for f, p in zip(feature.wall.centre, point, strict=True))) <= reach
+def _near(one, feature, reach: float) -> bool:
+    away = hypot(*(f - p for f, p in zip(feature.wall.centre, one.centre, strict=True)))
+    return away <= reach and feature.frame == one.frame
 
 
 def _compare(g: Generated, corrections, v: Verdicts) -> None:
-    left = list(corrections)
+    normal = "XYZ".index(g.dialect.letters[2])
+    upright = [c for c in corrections if c.feature.wall.normal != normal]
+    left = [c for c in corrections if c not in upright]
+    v.wrong += [f"false circle: {c.feature}" for c in upright if c.feature.fault != "unsupported-mode"]
     for truth in g.truths:
         match = [
             c
             for c in left
-            if _near(truth.centre, c.feature, g.k, slack(g))
-            and abs(c.feature.wall.radius - truth.path * g.k) <= slack(g)
+            if _near(truth, c.feature, slack(g)) and abs(c.feature.wall.radius - truth.path) <= slack(g)
         ]
         if truth.optional and not match:
             continue
@@ -107,7 +110,7 @@ def _compare(g: Generated, corrections, v: Verdicts) -> None:
         left.remove(match[0])
         _agrees(g, truth, match[0], v)
     for zone in g.zones:
-        inside = [c for c in left if _near(zone.centre, c.feature, g.k, zone.reach * g.k)]
+        inside = [c for c in left if _near(zone, c.feature, zone.reach)]
         left = [c for c in left if c not in inside]
         wrong = [c for c in inside if c.feature.fault not in zone.faults]
         v.wrong += [f"false circle: {zone} {c.feature}" for c in wrong]
@@ -127,8 +130,10 @@ def _agrees(g: Generated, truth, correction, v: Verdicts) -> None:
     if found.fault not in truth.faults:
         v.wrong.append(f"fault {found.fault!r} ({found.why}): {truth}")
         return
-    if truth.diameter is not None and abs(found.diameter - truth.diameter * g.k) > 2 * slack(g):
+    if truth.diameter is not None and abs(found.diameter - truth.diameter) > 2 * slack(g):
         v.wrong.append(f"diameter {found.diameter}: {truth}")
+    if truth.side and truth.ccw is not None and found.cut != _cut(g, truth):
+        v.wrong.append(f"cut {found.cut}: {truth}")
     if correction.status == "corrected":
         v.corrected += 1
     elif correction.reason != found.fault:
@@ -138,36 +143,45 @@ def _agrees(g: Generated, truth, correction, v: Verdicts) -> None:
         v.wrong.append(f"left alone, {correction.reason} ({correction.why}): {truth}")
 
 
+def _cut(g: Generated, truth) -> str:
+    """A clockwise spindle climbs counter-clockwise in a hole, clockwise round a boss."""
+    spindle = g.clockwise if g.dialect.clockwise is None else g.dialect.clockwise
+    return "climb" if (truth.ccw == (truth.side == "hole")) == spindle else "conventional"
+
+
 TOKEN = re.compile(rb"\(.*?\)|[A-Za-z]\s*[-+]?[\d.]*|\S")
 
 
-def _bytes_kept(before: bytes, after: bytes, v: Verdicts) -> None:
+def _bytes_kept(g: Generated, after: bytes, v: Verdicts) -> None:
     """Line by line: the same tokens in the same order, but for numbers of positions and words added."""
-    old, new = before.splitlines(keepends=True), after.splitlines(keepends=True)
+    letters = g.dialect.letters
+    free = (letters[:2] + letters[3:] + "R").encode()
+    free += free.lower()
+    old, new = g.data.splitlines(keepends=True), after.splitlines(keepends=True)
     new = [line for line in new if b"roundwright" not in line]
     if len(old) != len(new):
         v.wrong.append(f"{len(old)} lines became {len(new)}")
         return
     for number, (a, b) in enumerate(zip(old, new, strict=True), start=1):
-        if a != b and not _kept(a, b):
+        if a != b and not _kept(a, b, free):
             v.wrong.append(f"line {number}: {a!r} became {b!r}")
 
 
-def _kept(a: bytes, b: bytes) -> bool:
+def _kept(a: bytes, b: bytes, free: bytes) -> bool:
     if a[len(a.rstrip(b"\r\n")) :] != b[len(b.rstrip(b"\r\n")) :]:
         return False
     rest = iter(TOKEN.findall(b))
     for want in TOKEN.findall(a):
         for have in rest:
             same = have == want
-            moved = have[:1] == want[:1] and want[:1] in b"XYIJRxyijr"
+            moved = have[:1] == want[:1] and want[:1] in free
             if same or moved:
                 break
-            if have[:1] not in b"XYIJRxyijr":
+            if have[:1] not in free:
                 return False
         else:
             return False
-    return all(extra[:1] in b"XYIJRxyijr" for extra in rest)
+    return all(extra[:1] in free for extra in rest)
 
 
 def _found_again(g: Generated, table, settings, out, v: Verdicts) -> None:
@@ -183,7 +197,7 @@ def _found_again(g: Generated, table, settings, out, v: Verdicts) -> None:
     if len(fresh) != len(sound):
         v.wrong.append(f"{len(sound)} features became {len(fresh)}")
         return
-    fine = 2 * (2.6e-3 if g.dialect.inch else 1e-3) + 1e-9
+    fine = 2 * (2.6e-3 if any(d.inch for d in g.dialects) else 1e-3) + 1e-9
     for c, new in zip(sound, fresh, strict=True):
         old = c.feature
         want = c.corrected if c.status == "corrected" else old.diameter

@@ -1,7 +1,9 @@
 """Writes programs in many hands: units, decimals, eliding, centres; positions are exact as written."""
 
-from dataclasses import dataclass
-from math import atan2, ceil, hypot, tau
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import acos, atan2, ceil, cos, hypot, sin, tau
+from typing import ClassVar
 
 
 @dataclass(frozen=True)
@@ -20,7 +22,20 @@ class Dialect:
     blank: str = " "
     incremental: bool = False
     centres: str = "incremental"  # incremental, absolute (said), implied (absolute, not said), r
-    clockwise: bool = True
+    clockwise: bool | None = True  # M3, M4, or no word
+    plane: str = "G17"
+
+    #: letters of the first, second and normal axis, and of the centre's offsets, by plane
+    LETTERS: ClassVar[dict[str, str]] = {"G17": "XYZIJ", "G18": "ZXYKI", "G19": "YZXJK"}
+
+    @property
+    def letters(self) -> str:
+        return self.LETTERS[self.plane]
+
+    @property
+    def k(self) -> float:
+        """Millimetres in a program unit."""
+        return 25.4 if self.inch else 1.0
 
 
 class Writer:
@@ -28,11 +43,22 @@ class Writer:
 
     def __init__(self, dialect: Dialect) -> None:
         self.dialect = dialect
-        self.unit = 10.0**-dialect.decimals
         self.at = [0, 0, 0]
         self.motion = ""
         self.feed = None
         self.lines: list[str] = []
+        self.contour = True  # compensated paths are the contour itself
+        self.words: tuple[str, ...] = ()  # to stand before the next straight move
+        #: asked for every arc: how many chords a turn at least, 0 for an arc
+        self.chords: Callable[[], int] = lambda: 0
+
+    @property
+    def unit(self) -> float:
+        return 10.0**-self.dialect.decimals
+
+    def axis(self, n: int, value: float) -> str:
+        """A word: n counts first, second, normal, first offset, second offset."""
+        return self.dialect.letters[n] + self.text(self.whole(value))
 
     def whole(self, value: float) -> int:
         return round(value / self.unit)
@@ -54,6 +80,13 @@ class Writer:
             line = f"N{10 * (len(self.lines) + 1)} {line}"
         self.lines.append(line.lower() if self.dialect.lower else line)
 
+    def plane(self, code: str) -> None:
+        """Another plane; the tool stays where it is."""
+        at = dict(zip(self.dialect.letters, self.at, strict=False))
+        self.dialect = replace(self.dialect, plane=code)
+        self.at = [at[letter] for letter in self.dialect.letters[:3]]
+        self.block(code)
+
     def comment(self, text: str) -> None:
         self.lines.append(f"({text})")
 
@@ -63,11 +96,14 @@ class Writer:
         if target == self.at:
             return
         given = [v is not None for v in (x, y, z)]
-        self.block(*self._g(g), *self._axes(target, given), *self._f(f))
-        self.at = target
+        self.block(*self.words, *self._g(g), *self._axes(target, given), *self._f(f))
+        self.at, self.words = target, ()
 
     def arc(self, ccw: bool, end, centre, z=None, f=None, turns: int = 1) -> None:
-        """An arc about `centre`; a full circle where the end is the start."""
+        """An arc about `centre`, or its chords; a full circle where the end is the start."""
+        if number := self.chords():
+            self._as_chords(number, ccw, end, centre, z, f, turns)
+            return
         target = [self.whole(end[0]), self.whole(end[1]), self.at[2] if z is None else self.whole(z)]
         full = target[:2] == self.at[:2]
         words = [*self._g(3 if ccw else 2, arc=True)]
@@ -78,6 +114,22 @@ class Writer:
             words.append(f"P{turns}")
         self.block(*words, *self._f(f))
         self.at = target
+
+    def _as_chords(self, number: int, ccw: bool, end, centre, z, f, turns: int) -> None:
+        """Straights with corners on the arc; none stands off by over 0.09 mm or spans over 30°."""
+        x, y, z_from = (v * self.unit for v in self.at)
+        a = atan2(y - centre[1], x - centre[0])
+        full = [self.whole(v) for v in end] == self.at[:2]
+        b = atan2(end[1] - centre[1], end[0] - centre[0])
+        sweep = tau if full else (b - a if ccw else a - b) % tau
+        sweep += tau * (turns - 1)
+        radius = hypot(end[0] - centre[0], end[1] - centre[1])
+        widest = min(tau / 12, 2 * acos(max(-1.0, 1 - 0.09 / (radius * self.dialect.k))), tau / number)
+        steps = ceil(sweep / widest + 1e-9)
+        for k in range(1, steps + 1):
+            angle = a + (1 if ccw else -1) * sweep * k / steps
+            point = end if k == steps else (centre[0] + radius * cos(angle), centre[1] + radius * sin(angle))
+            self.go(1, *point, None if z is None else z_from + (z - z_from) * k / steps, f=f)
 
     def _g(self, g: int, arc: bool = False) -> list[str]:
         name = f"G{g}"
@@ -94,7 +146,7 @@ class Writer:
 
     def _axes(self, target: list[int], given: list[bool]) -> list[str]:
         words = []
-        for letter, old, new, said in zip("XYZ", self.at, target, given, strict=True):
+        for letter, old, new, said in zip(self.dialect.letters[:3], self.at, target, given, strict=True):
             if said and (old != new or not self.dialect.elide):
                 words.append(letter + self.text(new - old if self.dialect.incremental else new))
         return words
@@ -105,10 +157,10 @@ class Writer:
         if d.centres == "r" and target[:2] != self.at[:2]:
             return ["R" + self.text(self._r(ccw, start, [v * self.unit for v in target[:2]], centre))]
         if d.centres in ("absolute", "implied"):
-            return ["I" + self.text(self.whole(centre[0])), "J" + self.text(self.whole(centre[1]))]
+            return [self.axis(3, centre[0]), self.axis(4, centre[1])]
         offsets = [self.whole(c) - s for c, s in zip(centre, self.at, strict=False)]
-        words = [n + self.text(o) for n, o in zip("IJ", offsets, strict=True) if o or not d.elide]
-        return words or ["I" + self.text(0)]
+        words = [n + self.text(o) for n, o in zip(d.letters[3:], offsets, strict=True) if o or not d.elide]
+        return words or [d.letters[3] + self.text(0)]
 
     def _r(self, ccw: bool, start, end, centre) -> int:
         a, b = (atan2(p[1] - centre[1], p[0] - centre[0]) for p in (start, end))

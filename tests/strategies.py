@@ -1,16 +1,16 @@
 """Whole programs with known truth, drawn from a seeded `random.Random`: the product of ways to cut a circle.
 
-Not drawn yet: chord circles, compensation, moved datums, subprograms.
+Every program holds every decoy. Not drawn: subprograms, expressions.
 """
 
 import random
-from dataclasses import dataclass
-from itertools import pairwise
-from math import pi
+from dataclasses import dataclass, replace
 
-from circle_features import Circle, Cutting, Truth, Zone, cut_circle, lap, plunge_at
+from circle_features import Cutting, Truth, Zone
 from decoys import DECOYS, fillet
+from drawn_features import FEATURES, rough_pocket
 from program_writer import Dialect, Writer
+from switches import Here, anew, change_between, return_to
 
 #: mm between the centres of neighbouring items; none reaches further than half of it.
 PITCH = 130.0
@@ -19,18 +19,20 @@ COMMENTS = ("hole", "BOSS 20 mm", "G2 X5 Y5 I3 J0", "outside", "inside pocket", 
 
 @dataclass(frozen=True)
 class Generated:
-    """A program and what is true of it. `tools` are diameters in mm by number; truths in program units."""
+    """A program and what is true of it. `tools` are diameters in mm by number; truths in mm."""
 
     data: bytes
-    dialect: Dialect
+    dialects: tuple[Dialect, ...]  # how its stretches are written, the first first
+    machine: str  # lines of the table that it is made for
+    clockwise: bool  # the spindle of that machine
     tools: dict[int, float]
     truths: tuple[Truth, ...]
     zones: tuple[Zone, ...]
+    kinds: tuple[str, ...]  # what was drawn
 
     @property
-    def k(self) -> float:
-        """Millimetres in a program unit."""
-        return 25.4 if self.dialect.inch else 1.0
+    def dialect(self) -> Dialect:
+        return self.dialects[0]
 
 
 def dialects(rng: random.Random, incremental: bool = True) -> Dialect:
@@ -47,61 +49,125 @@ def dialects(rng: random.Random, incremental: bool = True) -> Dialect:
         sticky=rng.random() < 0.6,
         blank=rng.choice((" ", " ", "", "  ")),
         incremental=incremental and rng.random() < 0.15,
+        plane=rng.choice(("G17",) * 8 + ("G18", "G19")),
         centres=rng.choice(("incremental", "incremental", "absolute", "implied", "r")),
-        clockwise=rng.random() < 0.8,
+        clockwise=rng.choice((True, True, True, False, None)),
     )
 
 
-def splits(rng: random.Random, whole_turn: bool) -> tuple[float, ...]:
-    """Shares of a turn: one, halves, quarters, thirds, any, or running on past the start."""
-    kind = rng.choice(("full", "half", "quarter", "third", "any", "past"))
-    if kind == "full" and whole_turn:
-        return (1.0,)
-    if kind in ("quarter", "third"):
-        n = 4 if kind == "quarter" else 3
-        return (1 / n,) * n
-    if kind == "any":
-        cuts = sorted(rng.uniform(0.06, 0.94) for _ in range(rng.randint(1, 5)))
-        pieces = [b - a for a, b in zip([0.0, *cuts], [*cuts, 1.0], strict=True)]
-        sure = whole_turn or not any(0.44 < p < 0.56 for p in pieces)  # near a half R leaves the centre open
-        return tuple(pieces) if sure and min(pieces) > 0.04 else (0.4, 0.6)
-    return (0.5, 0.5, rng.uniform(0.03, 0.15)) if kind == "past" else (0.5, 0.5)
+@dataclass
+class Draft:
+    """A program in the making."""
+
+    rng: random.Random
+    w: Writer
+    here: Here
+    places: list[tuple[float, float]]
+    truths: list[Truth]
+    zones: list[Zone]
+    kinds: list[str]
+
+    def item(self, draw, tool: float):
+        """Let an item draw itself at a free place; `tool` in mm."""
+        w, rng = self.w, self.rng
+        k = 1 / w.dialect.k
+        place = self.places.pop()
+        at = _centre(rng, place, w.dialect, k)
+        if w.dialect.numbered or rng.random() < 0.3:
+            w.comment(rng.choice(COMMENTS))
+        style = rng.choice(("arcs", "arcs", "arcs", "chords", "mixed"))
+        if style == "mixed" and w.dialect.centres == "r":
+            style = "chords"  # half circles by R wander too far to lie on a circle with chords
+        if draw is fillet and not self.zones:
+            style = "arcs"  # that is where I J show how they are meant
+        fine = rng.choice((12, 24, 60))
+        w.chords = {"arcs": lambda: 0, "chords": lambda: fine, "mixed": lambda: rng.choice((0, fine))}[style]
+        made = draw(w, at, tool * k, _cutting(rng, w.dialect, k), rng)
+        w.chords = lambda: 0
+        self.kinds += [style, f"{style} {draw.__name__}"]
+        return made
+
+    def keep(self, made) -> None:
+        """Turn what an item says of itself into mm, in its frame."""
+        k, frame, style = self.w.dialect.k, self.here.label, self.kinds[-1]
+        for one in made if isinstance(made, list) else [made]:
+            at = (one.centre[0] * k, one.centre[1] * k)
+            if isinstance(one, Truth):
+                self.truths.append(
+                    replace(one, centre=at, path=one.path * k, tool=one.tool * k, frame=frame, style=style)
+                )
+            else:
+                self.zones.append(replace(one, centre=at, reach=one.reach * k, frame=frame, style=style))
 
 
 def programs(rng: random.Random, items: int = 6, incremental: bool = True) -> Generated:
-    """A program of features and decoys on a grid, each tool in its own section."""
-    dialect = dialects(rng, incremental)
-    k = 1 / 25.4 if dialect.inch else 1.0
-    sizes = (0.25, 0.125, 0.375, 0.5) if dialect.inch else (6.0, 3.0, 3.175, 8.0, 10.0)
+    """A program of `items` features and all decoys on a grid, each tool in its own section."""
+    first = dialects(rng, incremental)
+    sizes = (6.35, 3.175, 9.525, 12.7) if first.inch else (6.0, 3.0, 3.175, 8.0, 10.0)
     tools = dict(enumerate(rng.sample(sizes, rng.choice((1, 1, 2))), start=1))
-    w = Writer(dialect)
-    truths: list[Truth] = []
-    zones: list[Zone] = []
-    places = [(i * PITCH, j * PITCH) for i in range(4) for j in range(4)]
+    places = [(i * PITCH, j * PITCH) for i in range(6) for j in range(5)]
     rng.shuffle(places)
+    draft = Draft(rng, Writer(first), Here(), places, [], [], [])
+    w = draft.w
+    w.contour = rng.random() < 0.8
+    machine, clockwise = _machine(rng, first.plane, w.contour)
     _head(w, rng)
-    finishes = []
+    used, frames = {first: None}, {draft.here.label}
+    shares = _shares(rng, first, items, len(tools))
+    finishes, taken = [], set()
     for number, tool in tools.items():
+        last = number == len(tools)
         _change(w, number, rng)
-        for finish in finishes:
-            truths += finish(w, tool, rng)
-        if number < len(tools):
-            at = _centre(rng, places.pop(), dialect, k)
-            finishes.append(rough_pocket(w, at, tool, _cutting(rng, dialect, k), rng))
-        for _ in range(max(2, items // len(tools))):
-            at = _centre(rng, places.pop(), dialect, k)
-            how = _cutting(rng, dialect, k)
-            if w.dialect.numbered or rng.random() < 0.5:
-                w.comment(rng.choice(COMMENTS))
-            if dialect.centres == "implied" and not zones:  # an open arc shows how I J are meant
-                zones.append(fillet(w, at, tool, how, rng))
-            elif rng.random() < 0.45:
-                zones.append(rng.choice(DECOYS)(w, at, tool, how, rng))
-            else:
-                truths += rng.choice(FEATURES)(w, at, tool, how, rng)
+        draft.places = [place for place in draft.places if place not in taken]
+        for home, finish in finishes:
+            return_to(w, draft.here, home)
+            draft.keep(finish(w, tool / w.dialect.k, rng))
+        if not last:
+            finishes.append((draft.here.label, draft.item(rough_pocket, tool)))
+        for draw in shares[number - 1]:
+            at = draft.places[-1]
+            taken.add(at)
+            draft.keep(draft.item(draw, tool))
+            kind = change_between(w, draft.here, rng, shifts=last, incremental=incremental)
+            used[w.dialect] = None
+            draft.kinds.append(kind)
+            if draft.here.label not in frames:
+                frames.add(draft.here.label)
+                draft.places.append(at)  # the same numbers in another frame
     _tail(w)
-    millimetres = {n: d * (25.4 if dialect.inch else 1) for n, d in tools.items()}
-    return Generated(w.program(), dialect, millimetres, tuple(truths), tuple(zones))
+    data = w.program()
+    return Generated(
+        data,
+        tuple(used),
+        machine,
+        clockwise,
+        tools,
+        tuple(draft.truths),
+        tuple(draft.zones),
+        tuple(draft.kinds),
+    )
+
+
+def _shares(rng: random.Random, first: Dialect, items: int, tools: int) -> list[list]:
+    """What each tool cuts: every decoy once, and features."""
+    draws = [*DECOYS, *(rng.choice(FEATURES) for _ in range(items))]
+    rng.shuffle(draws)
+    if first.centres == "implied":  # an open arc shows how I J are meant
+        draws.remove(fillet)
+        draws.insert(0, fillet)
+    half = len(draws) // tools
+    return [draws[k * half : (k + 1) * half if k + 1 < tools else None] for k in range(tools)]
+
+
+def _machine(rng: random.Random, plane: str, contour: bool) -> tuple[str, bool]:
+    """Lines of the table's [machine], and whether its spindle turns clockwise."""
+    clockwise = rng.random() < 0.7
+    lines = [] if clockwise else ['spindle = "counter-clockwise"']
+    if plane != "G17":
+        lines.append(f'spindle_axis = "{Dialect.LETTERS[plane][2]}"')
+    if not contour:
+        lines.append('compensation = "wear"')
+    return "".join(line + "\n" for line in lines), clockwise
 
 
 def _head(w: Writer, rng: random.Random) -> None:
@@ -111,7 +177,7 @@ def _head(w: Writer, rng: random.Random) -> None:
     if rng.random() < 0.5:
         w.lines.append("O1234")
     w.comment("panel, bearing blocks; G2 I5 is no word here")
-    w.block("G20" if d.inch else "G21", "G90", "G17", "G40", "G80")
+    w.block("G20" if d.inch else "G21", "G90", d.plane, "G40", "G80")
     if d.centres == "absolute":
         w.block("G90.1")
     elif rng.random() < 0.3 and d.centres == "incremental":
@@ -119,14 +185,12 @@ def _head(w: Writer, rng: random.Random) -> None:
 
 
 def _change(w: Writer, number: int, rng: random.Random) -> None:
-    w.block("M5")
+    if w.dialect.clockwise is not None:
+        w.block("M5")
     w.block(*rng.choice(((f"T{number}", "M6"), ("M6", f"T{number}"))))
-    w.block("S12000", "M3" if w.dialect.clockwise else "M4")
-    safe = w.whole(5 / (25.4 if w.dialect.inch else 1))
-    w.block("G90", "G0", "X" + w.text(0), "Y" + w.text(0), "Z" + w.text(safe))
-    w.motion, w.at = "G0", [0, 0, safe]
-    if w.dialect.incremental:
-        w.block("G91")
+    if w.dialect.clockwise is not None:
+        w.block("S12000", "M3" if w.dialect.clockwise else "M4")
+    anew(w)
 
 
 def _tail(w: Writer) -> None:
@@ -148,221 +212,3 @@ def _cutting(rng: random.Random, dialect: Dialect, k: float) -> Cutting:
     depth, steps = rng.uniform(2, 12), rng.randint(1, 4)
     depths = tuple(round(-depth * k * n / steps, dialect.decimals) for n in range(1, steps + 1))
     return Cutting(k, depths, rng.choice((600, 900, 1200)), round(5 * k, dialect.decimals))
-
-
-def _size(rng: random.Random, low: float, high: float, k: float) -> float:
-    """A path radius: round or not, in program units, from millimetres."""
-    value = rng.uniform(low, high) * k
-    return round(value, rng.choice((1, 2, 3))) if k == 1 else rng.choice((round(value * 64) / 64, value))
-
-
-def _circle(rng: random.Random, w: Writer, at, path: float, side: str, tool: float, **more) -> Circle:
-    r_form = w.dialect.centres == "r"
-    choose = {
-        "ccw": rng.random() < 0.5,
-        "start": rng.choice((0.0, pi / 2, pi, -pi / 2, rng.uniform(-pi, pi))),
-        "split": splits(rng, not r_form or more.get("form") == "turns"),
-        "lead": "plunge",
-        "spring": rng.random() < 0.25,
-        "per_depth": rng.random() < 0.7,
-    }
-    choose |= more
-    if choose.get("tabs") and sum(choose["split"]) > 1.001:
-        choose["split"] = (0.5, 0.5)
-    return Circle(at, path, side, tool, **choose)
-
-
-def kerf_hole(w, at, tool, how, rng) -> list[Truth]:
-    """Cut through on the ring: a lead from inside tells the side, a plunge on the ring does not."""
-    path = _size(rng, 0.8 * tool / how.k + 2, 45, how.k)
-    lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
-    c = _circle(rng, w, at, path, "hole", tool, lead=lead, tabs=rng.choice((0, 0, 0, 2, 3)))
-    cut_circle(w, c, how)
-    if lead == "plunge":
-        return [Truth(at, path, None, tool, ("side-unknown",))]
-    return [Truth(at, path, "hole", tool)]
-
-
-def small_hole(w, at, tool, how, rng) -> list[Truth]:
-    """The cutter covers the middle: it can only be a hole, however it is entered."""
-    path = _size(rng, 0.15 * tool / how.k, 0.48 * tool / how.k, how.k)
-    form = rng.choice(("flat", "helix", "turns"))
-    split = {"split": (1.0,)} if form == "turns" else {}
-    if form == "helix":
-        split = {
-            "split": rng.choice(((0.5, 0.5), (0.25,) * 4, (1.0,) if w.dialect.centres != "r" else (0.5, 0.5)))
-        }
-    c = _circle(rng, w, at, path, "hole", tool, form=form, lead=rng.choice(("plunge", "straight")), **split)
-    cut_circle(w, c, how)
-    return [Truth(at, path, "hole", tool)]
-
-
-def helix_hole(w, at, tool, how, rng) -> list[Truth]:
-    """Down in turns, with a flat closing turn; entered from inside."""
-    path = _size(rng, 0.7 * tool / how.k + 1, 25, how.k)
-    form = rng.choice(("helix", "turns"))
-    split = (1.0,) if form == "turns" or w.dialect.centres != "r" else (0.5, 0.5)
-    lead = rng.choice(("straight", "arc"))
-    cut_circle(w, _circle(rng, w, at, path, "hole", tool, form=form, split=split, lead=lead), how)
-    return [Truth(at, path, "hole", tool)]
-
-
-def pocket_hole(w, at, tool, how, rng) -> list[Truth]:
-    """Cleared by rings from the middle, with or without stock left for the wall."""
-    path = _size(rng, 1.2 * tool / how.k, 45, how.k)
-    stock = rng.choice((0.0, rng.uniform(0.1, 0.4) * how.k))
-    rings = [0.4 * tool]
-    while rings[-1] < path - stock:
-        rings.append(rings[-1] + 0.8 * tool)
-    rings = [r for r in rings if r < path - stock - 0.1 * tool] + [path - stock]
-    lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
-    cut_circle(w, _circle(rng, w, at, path, "hole", tool, rings=tuple(rings), lead=lead), how)
-    return [Truth(at, path, "hole", tool)]
-
-
-def kerf_boss(w, at, tool, how, rng) -> list[Truth]:
-    path = _size(rng, 0.8 * tool / how.k + 2, 45, how.k)
-    lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
-    c = _circle(rng, w, at, path, "boss", tool, lead=lead, tabs=rng.choice((0, 0, 0, 2, 3)))
-    cut_circle(w, c, how)
-    return [
-        Truth(
-            at,
-            path,
-            "boss" if lead != "plunge" else None,
-            tool,
-            ("",) if lead != "plunge" else ("side-unknown",),
-        )
-    ]
-
-
-def cleared_boss(w, at, tool, how, rng) -> list[Truth]:
-    """Its outside cleared by rings: the outermost of them leaves the wall of a hole round it."""
-    path = _size(rng, 0.8 * tool / how.k + 2, 25, how.k)
-    stock = rng.choice((0.0, rng.uniform(0.1, 0.4) * how.k))
-    outer = path + rng.uniform(0.7, 2.5) * tool
-    n = int((outer - path - stock) / (0.8 * tool)) + 1
-    rings = tuple(outer - (outer - path - stock) * i / n for i in range(n + 1))
-    c = _circle(rng, w, at, path, "boss", tool, rings=rings, lead="plunge")
-    cut_circle(w, c, how)
-    return [Truth(at, path, "boss", tool), Truth(at, outer, "hole", tool)]
-
-
-def boss_in_square(w, at, tool, how, rng) -> list[Truth]:
-    """Its outside cleared by squares of straights and one ring."""
-    path = _size(rng, 0.8 * tool / how.k + 2, 20, how.k)
-    x, y = at
-    z = how.depths[-1]
-    half = path + 0.7 * tool + 0.4 * path
-    plunge_at(w, how, (x + half, y + half), z)
-    while half > path + 0.3 * tool:
-        w.go(1, x + half, y + half, f=how.feed)
-        for sx, sy in ((-1, 1), (-1, -1), (1, -1), (1, 1)):
-            w.go(1, x + sx * half, y + sy * half)
-        half -= 0.6 * tool
-    w.go(0, z=how.safe)
-    ccw = rng.random() < 0.5
-    split = splits(rng, w.dialect.centres != "r")
-    radius = path + 0.42 * path + 0.5 * tool
-    while radius > path + 0.3 * tool:
-        plunge_at(w, how, (x + radius, y), z)
-        lap(w, Circle(at, radius, "boss", tool, ccw, 0.0, (0.5, 0.5)), radius, how)
-        w.go(0, z=how.safe)
-        radius -= 0.6 * tool
-    c = _circle(rng, w, at, path, "boss", tool, split=split, lead=rng.choice(("plunge", "straight", "arc")))
-    cut_circle(w, c, how)
-    return [Truth(at, path, "boss", tool)]
-
-
-def counterbore(w, at, tool, how, rng) -> list[Truth]:
-    """A shallow wide hole over a deep narrow one."""
-    wide, narrow = (
-        _size(rng, 1.6 * tool / how.k, 30, how.k),
-        _size(rng, 0.2 * tool / how.k, 0.36 * tool / how.k, how.k),
-    )
-    rings = [0.4 * tool]
-    while rings[-1] + 0.8 * tool < wide - 0.1 * tool:
-        rings.append(rings[-1] + 0.8 * tool)
-    shallow = Cutting(how.k, (how.depths[0],), how.feed, how.safe)
-    cut_circle(w, _circle(rng, w, at, wide, "hole", tool, rings=tuple(rings)), shallow)
-    deep = Cutting(how.k, (how.depths[-1] - round(2 * how.k, w.dialect.decimals),), how.feed, how.safe)
-    cut_circle(w, _circle(rng, w, at, narrow, "hole", tool), deep)
-    return [Truth(at, wide, "hole", tool), Truth(at, narrow, "hole", tool)]
-
-
-def washer(w, at, tool, how, rng) -> list[Truth]:
-    """A small hole, and the outside cut round it: two features, far enough apart not to clear each other."""
-    small = _size(rng, 0.2 * tool / how.k, 0.45 * tool / how.k, how.k)
-    outside = _size(rng, 1.7 * tool / how.k + 2, 40, how.k)
-    cut_circle(w, _circle(rng, w, at, small, "hole", tool), how)
-    lead = rng.choice(("straight", "arc", "straight+arc"))
-    cut_circle(w, _circle(rng, w, at, outside, "boss", tool, lead=lead), how)
-    return [Truth(at, small, "hole", tool), Truth(at, outside, "boss", tool)]
-
-
-def roughed_kerf(w, at, tool, how, rng) -> list[Truth]:
-    """Cut through in two kerfs that overlap: the slug or the waste beside the first is no feature."""
-    side = rng.choice(("hole", "boss"))
-    path = _size(rng, 0.8 * tool / how.k + 2, 40, how.k)
-    rough = path + rng.uniform(0.25, 0.45) * min(how.k, tool / 3) * (-1 if side == "hole" else 1)
-    ccw = rng.random() < 0.5
-    leads = ("plunge", "straight", "arc")
-    cut_circle(w, _circle(rng, w, at, rough, side, tool, ccw=ccw, lead=rng.choice(leads)), how)
-    last = Cutting(how.k, how.depths[-1:], how.feed, how.safe)
-    cut_circle(w, _circle(rng, w, at, path, side, tool, ccw=ccw, lead=rng.choice(leads)), last)
-    scrap = Truth(at, rough, None, tool, ("side-unknown", "cut-away"), optional=True)
-    return [Truth(at, path, side, tool), scrap]
-
-
-def spiral_hole(w, at, tool, how, rng) -> list[Truth]:
-    """Cleared by half circles that grow into the wall, at every depth."""
-    path = _size(rng, 1.2 * tool / how.k, 30, how.k)
-    halves = 2 * int(path / (0.8 * tool)) + rng.choice((1, 2))
-    x, y = at
-    reach = [path * k / halves for k in range(halves + 1)]
-    ccw = rng.random() < 0.5
-    ends = [x + r * (1 if (halves - k) % 2 == 0 else -1) for k, r in enumerate(reach)]
-    c = _circle(rng, w, at, path, "hole", tool, ccw=ccw, start=0.0, split=(0.5, 0.5))
-    for z in how.depths:
-        plunge_at(w, how, at, z)
-        for a, b in pairwise(ends):
-            w.arc(ccw, (b, y), ((a + b) / 2, y), f=how.feed)
-        lap(w, c, path, how)
-        w.go(1, x + 0.3 * path, f=how.feed)
-        w.go(0, z=how.safe)
-    return [Truth(at, path, "hole", tool)]
-
-
-def rough_pocket(w, at, tool, how, rng):
-    """The first tool's share of a hole that the second tool finishes; gives what is left to do."""
-    path = _size(rng, 1.3 * tool / how.k, 35, how.k)  # of the first tool at the wall
-    stock = rng.uniform(0.2, 0.5) * how.k
-    rings = [0.4 * tool]
-    while rings[-1] + 0.8 * tool < path - stock:
-        rings.append(rings[-1] + 0.8 * tool)
-    c = _circle(rng, w, at, path - stock, "hole", tool, rings=tuple(rings))
-    cut_circle(w, c, how)
-
-    def finish(w, tool2, rng) -> list[Truth]:
-        wall = path + tool / 2 - tool2 / 2
-        lead = rng.choice(("plunge", "straight", "arc"))
-        last = Cutting(how.k, how.depths[-1:], how.feed, how.safe)
-        cut_circle(w, _circle(rng, w, at, wall, "hole", tool2, lead=lead), last)
-        return [Truth(at, wall, "hole", tool2)]
-
-    return finish
-
-
-FEATURES = (
-    roughed_kerf,
-    spiral_hole,
-    kerf_hole,
-    small_hole,
-    helix_hole,
-    pocket_hole,
-    kerf_boss,
-    cleared_boss,
-    boss_in_square,
-    counterbore,
-    washer,
-)
