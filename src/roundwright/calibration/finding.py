@@ -73,8 +73,8 @@ def _scales(diagnosis: ToolDiagnosis, table: Table) -> Iterator[str]:
         )
     if _any_stands_out(diagnosis) and not any(tells_bending(c) for c in diagnosis.conditions):
         yield (
-            "A cutter bends more the smaller the hole, and over two diameters that looks like a scale: before "
-            "you set an axis, cut and measure three diameters, one of them twice."
+            "A cutter bends more the smaller the hole, and over two diameters that looks like a scale: "
+            "before you set an axis, cut and measure three diameters, one of them twice."
         )
 
 
