@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -98,10 +99,16 @@ def _written(moves: Moves, plan_again: partial[Plan]) -> tuple[Plan, bytes]:
         try:
             return plan, rewrite_program(moves, plan)
         except CannotWrite as failure:
-            culprits = [f for f, rows in plan.touched.items() if rows & set(failure.rows)]
+            culprits = _culprits(plan, failure.rows) or _culprits(plan, [row + 1 for row in failure.rows])
             if not culprits:
+                failure.place = Place(moves.program.name)
                 raise
             barred += [Obstacle(feature, "unsupported-mode", failure.what) for feature in culprits]
+
+
+def _culprits(plan: Plan, failed: Collection[int]) -> list[str]:
+    """The features whose correction changes one of the rows; the row before a ring ends where it begins."""
+    return [feature for feature, rows in plan.touched.items() if not rows.isdisjoint(failed)]
 
 
 def _first_day(settings: Settings, inch: bool) -> Table | None:
