@@ -14,12 +14,8 @@ from roundwright.find.fit import algebraic_circle, geometric_circle
 pytestmark = pytest.mark.published
 
 GANDER = np.array([(1, 7), (2, 6), (5, 8), (7, 7), (9, 5), (3, 7)], dtype=float)
-ROUND = np.array(
-    list(zip((9, 35, -13, 10, 23, 0), (34, 10, 6, -14, 27, -10), strict=True)), dtype=float
-)
-SHORT = np.array(
-    list(zip((36, 36, 19, 18, 33, 26), (14, 10, 28, 31, 18, 26), strict=True)), dtype=float
-)
+ROUND = np.array(list(zip((9, 35, -13, 10, 23, 0), (34, 10, 6, -14, 27, -10), strict=True)), dtype=float)
+SHORT = np.array(list(zip((36, 36, 19, 18, 33, 26), (14, 10, 28, 31, 18, 26), strict=True)), dtype=float)
 
 
 def test_gander_geometric():
