@@ -313,3 +313,90 @@ def test_whatever_is_broken_nothing_but_a_table_error_comes_out(data):
             open_table(text, "t")
     else:
         assert open_table(text, "t").file == "t"
+
+
+#: a value of every type that TOML has, and numbers that are none.
+TYPES = {
+    "text": '"a text"',
+    "number": "7.25",
+    "switch": "true",
+    "day": "2026-10-03",
+    "time": "12:00:00",
+    "list": "[1, 2]",
+    "table": "{ a = 1 }",
+    "nan": "nan",
+    "infinite": "-inf",
+    "huge": "1e300",
+}
+#: what a key that begins a line of FULL may be; all others must be a number.
+TAKES = {
+    "text": {"name", "material", "note"},
+    "day": {"fitted"},
+    "choice": {
+        "schema", "units", "spindle", "spindle_axis", "compensation", "side", "cut", "form", "method",
+        "instrument", "tool",
+    },
+    "list": {"readings"},
+    "whole": {"decimals", "number", "flutes"},
+    "share": {"reach"},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", TYPES)
+def test_a_value_of_another_type_is_refused_on_its_line_under_every_key(kind):
+    lines = FULL.splitlines(keepends=True)
+    tried = 0
+    for at, line in enumerate(lines):
+        key = line.split(" = ")[0]
+        if " = " not in line or line.startswith((" ", "#")):
+            continue
+        fits = {take for take, keys in TAKES.items() if key in keys} or {"number"}
+        if kind in fits:
+            continue
+        end = at + 1 if not line.rstrip().endswith("[") else lines.index("]\n", at) + 1
+        text = "".join([*lines[:at], f"{key} = {TYPES[kind]}\n", *lines[end:]])
+        wrong = [p for p in problems(text, "router.toml") if p.level == "wrong"]
+        assert any(p.line == at + 1 and p.key.endswith(key) for p in wrong), (key, wrong)
+        tried += 1
+    assert tried > 15
+
+
+@pytest.mark.parametrize("kind", TYPES)
+def test_a_value_of_another_type_is_refused_on_its_line_in_a_reading(kind):
+    for key, fits in (("programmed", "number"), ("x", "number"), ("date", "day"), ("note", "text")):
+        if kind == fits:
+            continue
+        row = f"  {{ programmed = 1.0, x = 0.99, y = 0.98, {key} = {TYPES[kind]} }},\n"
+        row = row.replace(f"{key} = 1.0, ", "").replace(f"{key} = 0.99, ", "")
+        start = FULL.index("  { programmed = 1.0")
+        text = FULL[:start] + row + FULL[FULL.index("  { programmed = 2.0") :]
+        line = FULL[:start].count("\n") + 1
+        wrong = [p for p in problems(text) if p.level == "wrong"]
+        assert [(p.line, p.key) for p in wrong] == [(line, f"condition 1, readings 1, {key}")], (key, wrong)
+
+
+def test_every_key_misspelt_gets_its_suggestion():
+    for line in FULL.splitlines():
+        key = line.split(" = ")[0]
+        if " = " not in line or line.startswith((" ", "#")) or len(key) < 4:
+            continue
+        misspelt = key[:-2] + key[-1] + key[-2] if key[-1] != key[-2] else key[:-1]
+        text = FULL.replace(f"\n{key} = ", f"\n{misspelt} = ", 1) if key != "schema" else FULL
+        found = [p for p in problems(text) if f'Did you mean "{key}"' in p.cure]
+        assert found or key == "schema", key
+
+
+@pytest.mark.parametrize("factor", [25.4, 1 / 25.4])
+@pytest.mark.parametrize("key", ["x", "y", "d45", "d135", "diameter"])
+def test_a_reading_in_the_other_unit_is_caught_under_every_key(key, factor):
+    for programmed in (4.0, 10.0, 25.0, 120.0):
+        if programmed < 6.0 and factor < 1:
+            continue
+        value = programmed * factor * 0.99
+        pair = (
+            f"{key} = {value:.4f}" if key in ("x", "diameter") else f"x = {programmed}, {key} = {value:.4f}"
+        )
+        text = GOOD.replace("programmed = 10.0, x = 9.91, y = 9.93", f"programmed = {programmed}, {pair}")
+        wrong = [(p.line, p.key) for p in problems(text) if p.level == "wrong"]
+        assert wrong == [(18, f"condition 1, readings 1, {key}")]
+        assert any("25.4" in p.what or "inch and mm" in p.what for p in problems(text))
