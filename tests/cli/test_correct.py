@@ -270,3 +270,64 @@ def test_a_program_in_two_units_wants_them_said(shop):
     (shop / "both.nc").write_text(both)
     refused(run(*T, "--limit", "0.5", "both.nc"), 1, "both.nc", "0.25in")
     assert run(*T, "--limit", "0.5mm", "both.nc").status == 0
+
+
+@pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be"])
+def test_what_a_shell_re_encoded_is_refused_with_the_cure(shop, encoding):
+    """The usual shell of one system makes UTF-16 of what a command prints into a file."""
+    text = (shop / "panel.nc").read_text().replace("\n", "\r\n").encode(encoding)
+    (shop / "shell.nc").write_bytes(text)
+    refused(run(*T, "shell.nc"), 1, "shell.nc: ", "UTF-16", "re-encoded", "-o", "plain text")
+    refused(run(*T, "-n", given=text), 1, "standard input: ", "UTF-16", "-o")
+    refused(run(*T, "--in-place", "shell.nc"), 1, "UTF-16")
+    assert (shop / "shell.nc").read_bytes() == text
+
+
+def test_a_stamped_program_is_refused_however_it_comes_and_stays_as_it_is(shop):
+    run(*T, "-o", "out.nc", "panel.nc")
+    stamped = (shop / "out.nc").read_bytes()
+    for data in (stamped, stamped.replace(b"\n", b"\r\n"), b"\xef\xbb\xbf" + stamped, b"\n" + stamped):
+        refused(
+            run(*T, given=data), 1, "standard input: ", "corrected already", "original program", "--again"
+        )
+    refused(run(*T, "--in-place", "out.nc"), 1, "out.nc: ", "--again")
+    refused(run(*T, "-o", "twice.nc", "out.nc"), 1, "--again")
+    assert (shop / "out.nc").read_bytes() == stamped
+    assert not (shop / "twice.nc").exists()
+    twice = run(*T, "--again", "out.nc")
+    assert twice.status == 0
+    assert twice.out.count(b"(roundwright") == 2  # each correction says so
+    refused(run(*T, given=twice.out), 1, "corrected already")
+
+
+def test_without_its_stamp_a_corrected_program_looks_corrected(shop):
+    once = run(*T, "--no-stamp", "panel.nc").out
+    listed = json.loads(run(*T, "-n", "--format", "json", given=once).out)
+    assert {f["reason"] for f in listed["features"]} == {"looks-corrected"}
+    assert all("--again" in f["why"] for f in listed["features"])
+    assert run(*T, given=once).out == once
+    assert run(*T, "--again", given=once).out != once
+
+
+@pytest.mark.parametrize("how", ["hard link", "symbolic link", "other spelling"])
+def test_the_program_under_another_name_is_no_output(shop, how):
+    target = shop / "same.nc"
+    if how == "hard link":
+        target.hardlink_to(shop / "panel.nc")
+    elif how == "symbolic link":
+        target.symlink_to(shop / "panel.nc")
+    else:
+        (shop / "sub").mkdir()
+        target = shop / "sub" / ".." / "panel.nc"
+    before = (shop / "panel.nc").read_bytes()
+    refused(run(*T, "-o", target, "panel.nc"), 2, "--in-place")
+    assert (shop / "panel.nc").read_bytes() == before
+
+
+def test_a_refused_program_leaves_an_older_output_and_makes_no_backup(shop):
+    (shop / "out.nc").write_bytes(b"(older)\n")
+    (shop / "long.nc").write_bytes(b"G1 X1" + b" " * 70_000 + b"\n")
+    refused(run(*T, "-o", "out.nc", "long.nc"), 1, "long.nc:1: ", "65,536 characters")
+    refused(run(*T, "--in-place", "long.nc"), 1, "long.nc:1: ")
+    assert (shop / "out.nc").read_bytes() == b"(older)\n"
+    assert files(shop) == sorted([*BEFORE, "out.nc", "long.nc"])
