@@ -44,17 +44,23 @@ def correct(data: bytes, name: str, table: Table | None, settings: Settings) -> 
 
     Raises ProgramError, SettingsError, TableError or ProofError; nothing is written then.
     """
-    return _run(data, name, table, settings, twice=settings.again)
+    outcome = _run(data, name, table, settings)
+    if outcome.stamped and not settings.again:
+        raise ProgramError(
+            "the program says that it is corrected already",
+            place=Place(name),
+            cure="Correct the original program instead; --again overrides",
+        )
+    return outcome
 
 
 def list_features(data: bytes, name: str, table: Table | None, settings: Settings) -> Outcome:
     """The dry run: all that `correct` does, the proof included, but no program comes out."""
-    return replace(_run(data, name, table, settings, twice=True), output=None)
+    return replace(_run(data, name, table, settings), output=None)
 
 
-def _run(data: bytes, name: str, table: Table | None, settings: Settings, *, twice: bool) -> Outcome:
+def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Outcome:
     program = read_program(data, name)
-    stamped = _stamped(program, twice=twice)
     moves = trace_moves(program, settings.arc_centres)
     inch = moves.inch
     table = table or _first_day(settings, inch)
@@ -81,20 +87,8 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings, *, twi
         table=table,
         material=settings.material,
         warnings=(*moves.warnings, *plan.warnings),
-        stamped=stamped,
+        stamped=find_stamp(program) is not None,
     )
-
-
-def _stamped(program: Program, *, twice: bool) -> bool:
-    """Whether the program says that it is corrected; refused unless `twice`, before all else."""
-    stamped = find_stamp(program) is not None
-    if stamped and not twice:
-        raise ProgramError(
-            "the program says that it is corrected already",
-            place=Place(program.name),
-            cure="Correct the original program instead; --again overrides",
-        )
-    return stamped
 
 
 def _written(moves: Moves, plan_again: partial[Plan]) -> tuple[Plan, bytes]:
