@@ -94,3 +94,37 @@ def test_a_waiting_tool_that_its_change_names_again_is_in_no_doubt():
 def test_a_change_by_hand_is_doubtful(change):
     plan = run(f"{FIRST}{change}\n{SECOND}").plan
     assert [c.reason for c in plan.corrections] == [None, "tool-doubtful"]
+
+
+BODY = "G0 X50 Y50 Z5\nG1 Z-3\nG1 X57\nG3 I-7\nG1 X50\nG0 Z5\n"
+
+
+@pytest.mark.parametrize(
+    "program",
+    [
+        f"{HEAD}M98 P100\nT3 M6\nM98 P100\nM30\nO100\n{BODY}M99\n",
+        f"o100 sub\n{BODY}o100 endsub\n{HEAD}o100 call\nT3 M6\no100 call\nM30\n",
+        f"{HEAD}o100 sub\n{BODY}o100 endsub\no100 call\nT3 M6\no100 call\nM30\n",
+    ],
+)
+def test_which_of_two_tools_cuts_in_a_subprogram_is_not_guessed(program):
+    plan = correct(program.encode(), "p.nc", TABLE, Settings(material="ply", stamp=False)).plan
+    assert [c.reason for c in plan.corrections] == ["tool-doubtful"]
+
+
+def test_a_subprogram_with_a_name_is_cut_with_the_only_tool_and_its_spindle():
+    head = "G21 G90\nT3 M6\nM4\n"
+    program = f"o100 sub\n{BODY}o100 endsub\n{head}o100 call\nM30\n"
+    plan = correct(program.encode(), "p.nc", TABLE, Settings(material="ply", stamp=False)).plan
+    (one,) = plan.corrections
+    assert one.status == "corrected" and one.feature.cutter.number == 3
+    assert one.feature.cut == "conventional"
+
+
+@pytest.mark.parametrize("radii", [(27, 30), (30, 27)])
+def test_two_kerfs_side_by_side_are_refused_one_by_one_and_not_as_a_program(radii):
+    """The second would change how the first is read: which side of it is waste, nobody has said."""
+    body = "".join(f"G0 X{50 + r} Y50 Z5\nG1 Z-3\nG3 I-{r}\nG0 Z5\n" for r in radii)
+    plan = run(body).plan
+    assert [c.reason for c in plan.corrections] == ["side-unknown", "would-collide"]
+    assert "--side C1=hole" in plan.corrections[1].why

@@ -156,8 +156,11 @@ def _surface_doubt(one: Judged, side: Side) -> Doubt | None:
 
 
 def _clockwise(moves: Moves, ring: Ring, machine: Machine) -> bool:
-    spindle = moves.states[int(moves.state[ring.rows[-1]])].spindle
-    return machine.clockwise if spindle in (0, 5) else spindle == 3
+    """Where nothing has started the spindle, as in a subprogram, the program's one direction holds."""
+    spindles = [moves.states[int(moves.state[ring.rows[-1]])].spindle]
+    if spindles[0] in (0, 5):
+        spindles = [state.spindle for state in moves.states if state.spindle in (3, 4)]
+    return spindles[0] == 3 if len(set(spindles)) == 1 else machine.clockwise
 
 
 def _last_turn(moves: Moves, ring: Ring) -> str:
