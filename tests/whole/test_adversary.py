@@ -1,8 +1,11 @@
 """Programs that invite a wrong reading: no wall may move the wrong way without a doubt in the listing."""
 
+from math import cos, pi, sin
+
 import pytest
 
 from roundwright.calibration import open_table
+from roundwright.errors import ProgramError
 from roundwright.pipeline import correct
 from roundwright.settings import Settings
 
@@ -128,3 +131,29 @@ def test_two_kerfs_side_by_side_are_refused_one_by_one_and_not_as_a_program(radi
     plan = run(body).plan
     assert [c.reason for c in plan.corrections] == ["side-unknown", "would-collide"]
     assert "--side C1=hole" in plan.corrections[1].why
+
+
+def test_the_blank_of_a_wheel_with_narrow_teeth_is_no_hole():
+    """Little of the inner edge is left, the tips of the teeth: they, not the waste, may be wanted."""
+    teeth = ""
+    for k in range(26):
+        c, s = cos(2 * pi * k / 26), sin(2 * pi * k / 26)
+        at = [f"X{50 + r * c:.3f} Y{50 + r * s:.3f}" for r in (36, 26)]
+        teeth += f"G0 {at[0]}\nG1 Z-3\nG1 {at[1]}\nG1 Z5\n"
+    one = found(f"G0 X83 Y50 Z5\nG1 Z-3\nG2 I-33\nG0 Z5\n{teeth}", 33)
+    assert one.reason == "side-unknown"
+
+
+def test_depths_that_count_downwards_are_left_alone():
+    """Read the other way up, the floor of the seat would be deeper than the bore through it."""
+    rings = ((10.5, 5), (15, 5), (12, 12))
+    body = "".join(f"G0 X{50 + r} Y50 Z-5\nG1 Z{z}\nG3 I-{r}\nG0 Z-5\n" for r, z in rings)
+    plan = run(body).plan
+    assert {c.reason for c in plan.corrections} == {"unsupported-mode"}
+
+
+def test_a_program_without_units_is_not_taken_for_millimetres_against_an_inch_table():
+    text = 'schema = "roundwright.table/1"\n[machine]\nname = "m"\nunits = "in"\n'
+    body = "G0 X2. Y2. Z.2\nG1 Z-.25\nG1 X2.75\nG3 I-.75\nG1 X2.\nG0 Z.2\nM30\n"
+    with pytest.raises(ProgramError, match="units"):
+        correct(f"G90 G17\nT1 M6\nM3\n{body}".encode(), "p.nc", open_table(text, "t.toml"), Settings())
