@@ -157,3 +157,52 @@ def test_a_program_without_units_is_not_taken_for_millimetres_against_an_inch_ta
     body = "G0 X2. Y2. Z.2\nG1 Z-.25\nG1 X2.75\nG3 I-.75\nG1 X2.\nG0 Z.2\nM30\n"
     with pytest.raises(ProgramError, match="units"):
         correct(f"G90 G17\nT1 M6\nM3\n{body}".encode(), "p.nc", open_table(text, "t.toml"), Settings())
+
+
+def test_the_helix_into_an_outline_is_left_alone_for_the_outline_would_bend():
+    """The outline's first side starts where the helix ends: moved with it, it would cut into the part."""
+    helix = "G0 X0 Y50 Z5\nG1 Z0\nG3 I-1.5 Z-1\nG3 I-1.5 Z-3\nG3 I-1.5\n"
+    outline = "G1 Y100\nG1 X60\nG1 Y0\nG1 X0\nG1 Y50\nG0 Z5\n"
+    outcome = run(helix + outline)
+    assert [c.reason for c in outcome.plan.corrections] == ["would-collide"]
+    assert outcome.output == (HEAD + helix + outline + "M30\n").encode()
+
+
+def square(half):
+    a, b = 50 + half, 50 - half
+    return f"G0 X{a} Y50\nG1 Z-3\nG1 Y{a}\nG1 X{b}\nG1 Y{b}\nG1 X{a}\nG1 Y50\nG0 Z5\n"
+
+
+@pytest.mark.parametrize("reason", ["would-collide", None])
+def test_clearing_rings_round_a_boss_do_not_reach_into_the_walls_of_its_square_pocket(reason):
+    """The rings grow in proportion: the outermost, 37 mm, by four times as much as the boss of 9 mm."""
+    rings = "".join(f"G1 X{50 + r}\nG2 I-{r}\n" for r in (37, 33, 29, 25, 21, 17, 13, 9))
+    text = TABLE_OF_BOSSES_TOO_SMALL
+    body = f"G0 X87 Y50 Z5\nG1 Z-3\n{rings}G0 Z5\n" + square(37) + square(32) + square(27.5)
+    settings = Settings(material="ply", stamp=False, spread="rings" if reason else "wall")
+    outcome = correct(f"{HEAD}{body}M30\n".encode(), "p.nc", open_table(text, "t.toml"), settings)
+    (boss,) = [c for c in outcome.plan.corrections if c.feature.side == "boss"]
+    assert boss.feature.wall.radius == 9 and boss.reason == reason
+
+
+TABLE_OF_BOSSES_TOO_SMALL = """schema = "roundwright.table/1"
+[machine]
+name = "m"
+units = "mm"
+[[tool]]
+number = 1
+name = "t1"
+diameter = 6.0
+[[condition]]
+tool = 1
+material = "ply"
+side = "boss"
+cut = "any"
+readings = [ { programmed = 10.0, diameter = 9.7 }, { programmed = 20.0, diameter = 19.7 } ]
+"""
+
+
+def test_travel_at_feed_from_hole_to_hole_is_no_work_that_could_bend():
+    drop = "G1 Z-3\nG3 I-2\nG1 Z5\n"
+    plan = run(f"G0 Z5\nG1 X52 Y50\n{drop}G1 X120 Y90\n{drop}G1 X20 Y150\n{drop}").plan
+    assert [c.status for c in plan.corrections] == ["corrected"] * 3
