@@ -6,8 +6,6 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import partial
 
-import numpy as np
-
 from roundwright.calibration import Fits, Table, fits_from, measured_table
 from roundwright.errors import CannotWrite, Place, ProgramError
 from roundwright.find import Feature, find_features
@@ -20,7 +18,6 @@ from roundwright.settings import Machine, Settings
 from roundwright.shared import shared_text
 from roundwright.tooling import cutters_of, doubted
 from roundwright.trace import Moves, trace_moves
-from roundwright.units import PER_UNIT
 from roundwright.version import __version__
 
 
@@ -66,8 +63,6 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Out
     program = read_program(data, name)
     moves = trace_moves(program, settings.arc_centres)
     inch = moves.inch
-    if table and table.inch:
-        _insist_on_units(program)
     table = table or _first_day(settings, inch)
     machine = table.machine if table else Machine()
     settings = _with_defaults(settings, table)
@@ -94,17 +89,6 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Out
         warnings=(*moves.warnings, *plan.warnings),
         stamped=find_stamp(program) is not None,
     )
-
-
-def _insist_on_units(program: Program) -> None:
-    """Without a word for them the units are taken for millimetres: hardly what an inch machine does."""
-    units = np.isin(program.value, np.array([20, 21, 70, 71, 700, 710]) * PER_UNIT)
-    if not (units & (program.letter == ord("G"))).any():
-        raise ProgramError(
-            "the program does not say its units, and the table is in inches",
-            place=Place(program.name),
-            cure="Put G20 (inch) or G21 (mm) at the top of the program",
-        )
 
 
 def _written(moves: Moves, plan_again: partial[Plan]) -> tuple[Plan, bytes]:
