@@ -6,6 +6,8 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import partial
 
+import numpy as np
+
 from roundwright.calibration import Fits, Table, fits_from, measured_table
 from roundwright.errors import CannotWrite, Place, ProgramError
 from roundwright.find import Feature, find_features
@@ -18,6 +20,7 @@ from roundwright.settings import Machine, Settings
 from roundwright.shared import shared_text
 from roundwright.tooling import cutters_of, doubted
 from roundwright.trace import Moves, trace_moves
+from roundwright.units import PER_UNIT
 from roundwright.version import __version__
 
 
@@ -44,25 +47,21 @@ def correct(data: bytes, name: str, table: Table | None, settings: Settings) -> 
 
     Raises ProgramError, SettingsError, TableError or ProofError; nothing is written then.
     """
-    outcome = _run(data, name, table, settings)
-    if outcome.stamped and not settings.again:
-        raise ProgramError(
-            "the program says that it is corrected already",
-            place=Place(name),
-            cure="Correct the original program instead; --again overrides",
-        )
-    return outcome
+    return _run(data, name, table, settings, twice=settings.again)
 
 
 def list_features(data: bytes, name: str, table: Table | None, settings: Settings) -> Outcome:
     """The dry run: all that `correct` does, the proof included, but no program comes out."""
-    return replace(_run(data, name, table, settings), output=None)
+    return replace(_run(data, name, table, settings, twice=True), output=None)
 
 
-def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Outcome:
+def _run(data: bytes, name: str, table: Table | None, settings: Settings, *, twice: bool) -> Outcome:
     program = read_program(data, name)
+    stamped = _stamped(program, twice=twice)
     moves = trace_moves(program, settings.arc_centres)
     inch = moves.inch
+    if table and table.inch:
+        _insist_on_units(program)
     table = table or _first_day(settings, inch)
     machine = table.machine if table else Machine()
     settings = _with_defaults(settings, table)
@@ -87,8 +86,31 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings) -> Out
         table=table,
         material=settings.material,
         warnings=(*moves.warnings, *plan.warnings),
-        stamped=find_stamp(program) is not None,
+        stamped=stamped,
     )
+
+
+def _stamped(program: Program, *, twice: bool) -> bool:
+    """Whether the program says that it is corrected; refused unless `twice`, before all else."""
+    stamped = find_stamp(program) is not None
+    if stamped and not twice:
+        raise ProgramError(
+            "the program says that it is corrected already",
+            place=Place(program.name),
+            cure="Correct the original program instead; --again overrides",
+        )
+    return stamped
+
+
+def _insist_on_units(program: Program) -> None:
+    """Without a word for them the units are taken for millimetres: hardly what an inch machine does."""
+    units = np.isin(program.value, np.array([20, 21, 70, 71, 700, 710]) * PER_UNIT)
+    if not (units & (program.letter == ord("G"))).any():
+        raise ProgramError(
+            "the program does not say its units, and the table is in inches",
+            place=Place(program.name),
+            cure="Put G20 (inch) or G21 (mm) at the top of the program",
+        )
 
 
 def _written(moves: Moves, plan_again: partial[Plan]) -> tuple[Plan, bytes]:

@@ -331,3 +331,11 @@ def test_a_refused_program_leaves_an_older_output_and_makes_no_backup(shop):
     refused(run(*T, "--in-place", "long.nc"), 1, "long.nc:1: ")
     assert (shop / "out.nc").read_bytes() == b"(older)\n"
     assert files(shop) == sorted([*BEFORE, "out.nc", "long.nc"])
+
+
+def test_a_stamped_program_is_refused_before_anything_else_is_asked_of_it(shop):
+    """Even one that can no longer be planned says that it is corrected, and not what else is the matter."""
+    run(*T, "-o", "out.nc", "panel.nc")
+    data = (shop / "out.nc").read_bytes() + b"G2 X57 Y40 I0 J0\n" * 3
+    refused(run(*T, given=data), 1, "corrected already")
+    refused(run(*T, "--tool", "7", given=data), 1, "corrected already")

@@ -1,8 +1,11 @@
 """Programs that invite a wrong reading: no wall may move the wrong way without a doubt in the listing."""
 
+from math import cos, pi, sin
+
 import pytest
 
 from roundwright.calibration import open_table
+from roundwright.errors import ProgramError
 from roundwright.pipeline import correct
 from roundwright.settings import Settings
 
@@ -94,3 +97,112 @@ def test_a_waiting_tool_that_its_change_names_again_is_in_no_doubt():
 def test_a_change_by_hand_is_doubtful(change):
     plan = run(f"{FIRST}{change}\n{SECOND}").plan
     assert [c.reason for c in plan.corrections] == [None, "tool-doubtful"]
+
+
+BODY = "G0 X50 Y50 Z5\nG1 Z-3\nG1 X57\nG3 I-7\nG1 X50\nG0 Z5\n"
+
+
+@pytest.mark.parametrize(
+    "program",
+    [
+        f"{HEAD}M98 P100\nT3 M6\nM98 P100\nM30\nO100\n{BODY}M99\n",
+        f"o100 sub\n{BODY}o100 endsub\n{HEAD}o100 call\nT3 M6\no100 call\nM30\n",
+        f"{HEAD}o100 sub\n{BODY}o100 endsub\no100 call\nT3 M6\no100 call\nM30\n",
+    ],
+)
+def test_which_of_two_tools_cuts_in_a_subprogram_is_not_guessed(program):
+    plan = correct(program.encode(), "p.nc", TABLE, Settings(material="ply", stamp=False)).plan
+    assert [c.reason for c in plan.corrections] == ["tool-doubtful"]
+
+
+def test_a_subprogram_with_a_name_is_cut_with_the_only_tool_and_its_spindle():
+    head = "G21 G90\nT3 M6\nM4\n"
+    program = f"o100 sub\n{BODY}o100 endsub\n{head}o100 call\nM30\n"
+    plan = correct(program.encode(), "p.nc", TABLE, Settings(material="ply", stamp=False)).plan
+    (one,) = plan.corrections
+    assert one.status == "corrected" and one.feature.cutter.number == 3
+    assert one.feature.cut == "conventional"
+
+
+@pytest.mark.parametrize("radii", [(27, 30), (30, 27)])
+def test_two_kerfs_side_by_side_are_refused_one_by_one_and_not_as_a_program(radii):
+    """The second would change how the first is read: which side of it is waste, nobody has said."""
+    body = "".join(f"G0 X{50 + r} Y50 Z5\nG1 Z-3\nG3 I-{r}\nG0 Z5\n" for r in radii)
+    plan = run(body).plan
+    assert [c.reason for c in plan.corrections] == ["side-unknown", "would-collide"]
+    assert "--side C1=hole" in plan.corrections[1].why
+
+
+def test_the_blank_of_a_wheel_with_narrow_teeth_is_no_hole():
+    """Little of the inner edge is left, the tips of the teeth: they, not the waste, may be wanted."""
+    teeth = ""
+    for k in range(26):
+        c, s = cos(2 * pi * k / 26), sin(2 * pi * k / 26)
+        at = [f"X{50 + r * c:.3f} Y{50 + r * s:.3f}" for r in (36, 26)]
+        teeth += f"G0 {at[0]}\nG1 Z-3\nG1 {at[1]}\nG1 Z5\n"
+    one = found(f"G0 X83 Y50 Z5\nG1 Z-3\nG2 I-33\nG0 Z5\n{teeth}", 33)
+    assert one.reason == "side-unknown"
+
+
+def test_depths_that_count_downwards_are_left_alone():
+    """Read the other way up, the floor of the seat would be deeper than the bore through it."""
+    rings = ((10.5, 5), (15, 5), (12, 12))
+    body = "".join(f"G0 X{50 + r} Y50 Z-5\nG1 Z{z}\nG3 I-{r}\nG0 Z-5\n" for r, z in rings)
+    plan = run(body).plan
+    assert {c.reason for c in plan.corrections} == {"unsupported-mode"}
+
+
+def test_a_program_without_units_is_not_taken_for_millimetres_against_an_inch_table():
+    text = 'schema = "roundwright.table/1"\n[machine]\nname = "m"\nunits = "in"\n'
+    body = "G0 X2. Y2. Z.2\nG1 Z-.25\nG1 X2.75\nG3 I-.75\nG1 X2.\nG0 Z.2\nM30\n"
+    with pytest.raises(ProgramError, match="units"):
+        correct(f"G90 G17\nT1 M6\nM3\n{body}".encode(), "p.nc", open_table(text, "t.toml"), Settings())
+
+
+def test_the_helix_into_an_outline_is_left_alone_for_the_outline_would_bend():
+    """The outline's first side starts where the helix ends: moved with it, it would cut into the part."""
+    helix = "G0 X0 Y50 Z5\nG1 Z0\nG3 I-1.5 Z-1\nG3 I-1.5 Z-3\nG3 I-1.5\n"
+    outline = "G1 Y100\nG1 X60\nG1 Y0\nG1 X0\nG1 Y50\nG0 Z5\n"
+    outcome = run(helix + outline)
+    assert [c.reason for c in outcome.plan.corrections] == ["would-collide"]
+    assert outcome.output == (HEAD + helix + outline + "M30\n").encode()
+
+
+def square(half):
+    a, b = 50 + half, 50 - half
+    return f"G0 X{a} Y50\nG1 Z-3\nG1 Y{a}\nG1 X{b}\nG1 Y{b}\nG1 X{a}\nG1 Y50\nG0 Z5\n"
+
+
+@pytest.mark.parametrize("reason", ["would-collide", None])
+def test_clearing_rings_round_a_boss_do_not_reach_into_the_walls_of_its_square_pocket(reason):
+    """The rings grow in proportion: the outermost, 37 mm, by four times as much as the boss of 9 mm."""
+    rings = "".join(f"G1 X{50 + r}\nG2 I-{r}\n" for r in (37, 33, 29, 25, 21, 17, 13, 9))
+    text = TABLE_OF_BOSSES_TOO_SMALL
+    body = f"G0 X87 Y50 Z5\nG1 Z-3\n{rings}G0 Z5\n" + square(37) + square(32) + square(27.5)
+    settings = Settings(material="ply", stamp=False, spread="rings" if reason else "wall")
+    outcome = correct(f"{HEAD}{body}M30\n".encode(), "p.nc", open_table(text, "t.toml"), settings)
+    (boss,) = [c for c in outcome.plan.corrections if c.feature.side == "boss"]
+    assert boss.feature.wall.radius == 9 and boss.reason == reason
+
+
+TABLE_OF_BOSSES_TOO_SMALL = """schema = "roundwright.table/1"
+[machine]
+name = "m"
+units = "mm"
+[[tool]]
+number = 1
+name = "t1"
+diameter = 6.0
+[[condition]]
+tool = 1
+material = "ply"
+side = "boss"
+cut = "any"
+readings = [ { programmed = 10.0, diameter = 9.7 }, { programmed = 20.0, diameter = 19.7 } ]
+"""
+
+
+def test_travel_at_feed_from_hole_to_hole_is_no_work_that_could_bend():
+    drop = "G1 Z-3\nG3 I-2\nG1 Z5\n"
+    plan = run(f"G0 Z5\nG1 X52 Y50\n{drop}G1 X120 Y90\n{drop}G1 X20 Y150\n{drop}").plan
+    assert [c.status for c in plan.corrections] == ["corrected"] * 3

@@ -69,7 +69,7 @@ def _line_of(error: Exception, text: str) -> int | None:
     """The line of a parse error; where tomlkit does not know it, another reader is asked."""
     line = getattr(error, "line", None)
     if isinstance(line, int) and line > 0:
-        return line
+        return min(line, text.count("\n") + 1)  # tomlkit counts one more at a bare carriage return
     import tomllib
 
     try:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from roundwright.find.chord import find_chord_rings
-from roundwright.find.decoy import Doubt, doubt_of, is_taper
+from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, upside_down
 from roundwright.find.feature import Feature, Ring
 from roundwright.find.ring import SAME_DEPTH, find_rings, on_their_rings, sameness, turn_of
 from roundwright.find.side import QUARTER, Verdict, Witness, compensated, cut_of, fill_silence, judge, led
@@ -41,6 +41,8 @@ def find_features(
     ]
     drafts.sort(key=lambda draft: draft.wall.ring.rows[0])
     ring_rows = {row for ring in rings for row in ring.rows}
+    ceilings = highest_rapids(moves)
+    drafts = [replace(draft, doubt=draft.doubt or upside_down(draft.wall.ring, ceilings)) for draft in drafts]
     return tuple(
         _feature(f"C{k}", draft, moves, machine, settings, ring_rows) for k, draft in enumerate(drafts, 1)
     )
@@ -156,8 +158,11 @@ def _surface_doubt(one: Judged, side: Side) -> Doubt | None:
 
 
 def _clockwise(moves: Moves, ring: Ring, machine: Machine) -> bool:
-    spindle = moves.states[int(moves.state[ring.rows[-1]])].spindle
-    return machine.clockwise if spindle in (0, 5) else spindle == 3
+    """Where nothing has started the spindle, as in a subprogram, the program's one direction holds."""
+    spindles = [moves.states[int(moves.state[ring.rows[-1]])].spindle]
+    if spindles[0] in (0, 5):
+        spindles = [state.spindle for state in moves.states if state.spindle in (3, 4)]
+    return spindles[0] == 3 if len(set(spindles)) == 1 else machine.clockwise
 
 
 def _last_turn(moves: Moves, ring: Ring) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from math import inf
 
 import numpy as np
 
@@ -12,7 +13,8 @@ from roundwright.find.feature import Fault, Ring
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.stack import Judged
 from roundwright.settings import Machine
-from roundwright.trace.moves import PLANE_NAMES, Moves
+from roundwright.trace.moves import PLANE_NAMES, Motion, Moves
+from roundwright.units import GRAIN
 
 #: a sweep (radians) that no rounding of a half circle reaches.
 _LONG_WAY = np.radians(200)
@@ -111,6 +113,28 @@ def _thread(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
     if not one.ring.flat and (rise >= -SAME_DEPTH / 10).all() and rise.sum() > SAME_DEPTH:
         return Doubt("thread", "the helix climbs out as it cuts and has no flat turn: most likely a thread")
     return None
+
+
+def highest_rapids(moves: Moves) -> dict[tuple[int, int], float]:
+    """The greatest height (mm) that a rapid ends at, by frame and normal, where it is known."""
+    rapid = np.flatnonzero(moves.motion == Motion.RAPID)
+    frame = np.array([state.frame for state in moves.states], dtype=np.int64)[moves.state[rapid]]
+    highest: dict[tuple[int, int], float] = {}
+    for normal in range(3):
+        known = (moves.end_known[rapid] & (1 << normal)) != 0
+        for k in np.unique(frame[known]).tolist():
+            highest[k, normal] = float(moves.end[rapid[known & (frame == k)], normal].max() * GRAIN)
+    return highest
+
+
+def upside_down(ring: Ring, highest: Mapping[tuple[int, int], float]) -> Doubt | None:
+    """A ring that is cut higher up than any rapid goes: then depths count downwards, which is not read."""
+    if highest.get((ring.frame, ring.normal), inf) >= ring.z[1] - SAME_DEPTH:
+        return None
+    return Doubt(
+        "unsupported-mode",
+        "it is cut higher up than any rapid goes, so depths seem to be written as positive numbers",
+    )
 
 
 def is_taper(walls: Sequence[Ring]) -> bool:

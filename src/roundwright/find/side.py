@@ -18,6 +18,8 @@ from roundwright.units import GRAIN, MICROMETRE
 
 #: an edge of which less than this share survives is no wall.
 QUARTER = 0.25
+#: of a cleared edge no more than this share may be left, else the other edge may be no wall but waste.
+_TRACE = 0.05
 #: a core thinner than this share of the cutter is a sliver, not a boss.
 _SLIVER = 0.1
 #: mm: a chain that ends no farther off the ring than this leads nowhere; rounding may have put it there.
@@ -43,10 +45,12 @@ def left_over(edges: Edges, ring: Ring, reach: float) -> tuple[bool, bool]:
 def cleared(edges: Edges, ring: Ring, reach: float) -> Witness | None:
     """(a) Which side of the ring is cleared, by the cutter itself or by other cuts."""
     outer, inner = left_over(edges, ring, reach)
-    if outer and not inner:
-        whole = edges.inner is None or ring.radius - reach < _SLIVER * 2 * reach
+    whole = edges.inner is None or ring.radius - reach < _SLIVER * 2 * reach
+    if outer and not inner and (whole or (edges.inner or 0.0) <= _TRACE):
         return Witness("hole", COVERED if whole else "inside cleared by other cuts")
-    return Witness("boss", "outside cleared by other cuts") if inner and not outer else None
+    if inner and not outer and edges.outer <= _TRACE:
+        return Witness("boss", "outside cleared by other cuts")
+    return None
 
 
 def compensated(moves: Moves, ring: Ring) -> Iterator[Witness]:

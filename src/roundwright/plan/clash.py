@@ -80,7 +80,9 @@ def clashes(
         new = found.get(old.wall.rows[-1])
         if old.id in planned:
             obstacles += _kept(planned[old.id], new, touched.get(old.id, frozenset()))
-        elif old.fault == "" and (new is None or _cut_into(old, new)):
+        elif new is None or new.side != old.side:
+            obstacles += [_unsettles(aim.feature, old) for aim in aims if _reaches(aim.feature, old)]
+        elif old.fault == "" and _cut_into(old, new):
             obstacles += [_meets(aim.feature, old) for aim in aims if _reaches(aim.feature, old)]
     return _meetings(before, planned) + obstacles
 
@@ -104,6 +106,12 @@ def _cut_into(old: Feature, new: Feature, own: Set[int] = frozenset()) -> bool:
 
 def _meets(mover: Feature, other: Feature) -> Obstacle:
     return Obstacle(mover.id, "would-collide", f"it would then reach into the wall of {other.id}")
+
+
+def _unsettles(mover: Feature, other: Feature) -> Obstacle:
+    why = f"{other.id} beside it, {other.side} as it is, would no longer be read so"
+    settle = f"; settle that one with --side {other.id}=hole or --side {other.id}=boss"
+    return Obstacle(mover.id, "would-collide", why + (settle if other.side == "unknown" else ""))
 
 
 def _reaches(a: Feature, b: Feature) -> bool:

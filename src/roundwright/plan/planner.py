@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from roundwright.find import Feature
+from roundwright.plan.bend import bends
 from roundwright.plan.clash import Aim, Census, clashes, displaced
 from roundwright.plan.context import context_warnings
 from roundwright.plan.correction import correct_features, hold_back_corrected, refused
@@ -83,7 +84,9 @@ def _try(
     if shift.obstacles:
         return shift, shift.obstacles
     aims = [Aim(c.feature, c.corrected) for c in corrections if c.status == "corrected" and c.corrected]
-    return shift, clashes(features, census(displaced(moves, shift)), aims, shift.touched)
+    after = displaced(moves, shift)
+    obstacles = bends(moves, after, shift, features)
+    return shift, obstacles or clashes(features, census(after), aims, shift.touched)
 
 
 def _bar(corrections: Sequence[Correction], obstacles: Sequence[Obstacle]) -> list[Correction]:

@@ -162,7 +162,7 @@ def same_feeds(case: Case) -> None:
         same | (new_length == 0), old.feed, old.feed * old_length / np.where(new_length > 0, new_length, 1)
     )
     room = np.where(same, 0.0, np.maximum(RATE_STEP, RATE_SHARE * np.abs(due)))
-    row = first(inverse & (np.abs(new.feed - due) > room))
+    row = first(cuts & inverse & (np.abs(new.feed - due) > room))  # a rapid takes no time from F
     if row is not None:
         text = f"time word of a move: expected F{due[row]:.5f}, found F{new.feed[row]:.5f}"
         raise case.broken_at(promise, text, row)

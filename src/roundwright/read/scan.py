@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from array import array
 from collections.abc import Iterator
 from typing import Any
@@ -23,6 +24,8 @@ CHUNK = 1 << 20
 LONGEST_LINE = 1 << 16
 #: so many lines that cannot be read, and more than half of all, are no program.
 MOST_UNREAD = 100_000
+
+_LINE_END = re.compile(rb"\r\n|\r|\n")
 
 
 def read_program(data: bytes, name: str = "program") -> Program:
@@ -71,11 +74,27 @@ def _cut(data: bytes, start: int, size: int) -> int:
         found = data.rfind(newline, start, limit - 1)
         if found >= 0 and not (newline == b"\r" and data[found + 1 : found + 2] == b"\n"):
             return found + 1
-    ends = [place for place in (data.find(b"\n", limit - 1), data.find(b"\r", limit - 1)) if place >= 0]
+    most = limit + LONGEST_LINE  # a line that goes on beyond it is refused: there is no need to see its end
+    ends = [place for newline in (b"\n", b"\r") if (place := data.find(newline, limit - 1, most)) >= 0]
     if not ends:
-        return len(data)
+        return min(len(data), most + 1)
     end = min(ends)
     return end + (2 if data[end : end + 2] == b"\r\n" else 1)
+
+
+def _too_long(chunk: bytes) -> int | None:
+    """Where the first line of more than LONGEST_LINE bytes begins in some lines; None without one.
+
+    Such a line covers a whole window of half its length, so hardly any byte is looked at.
+    """
+    for start in range(0, len(chunk), LONGEST_LINE // 2):
+        stop = start + LONGEST_LINE // 2
+        if max(chunk.rfind(b"\n", start, stop), chunk.rfind(b"\r", start, stop)) < 0:
+            begin = max(chunk.rfind(b"\n", 0, start), chunk.rfind(b"\r", 0, start)) + 1
+            end = begin + LONGEST_LINE
+            if end < len(chunk) and _LINE_END.search(chunk, begin, end) is None:
+                return begin
+    return None
 
 
 class _Scan:
@@ -93,12 +112,10 @@ class _Scan:
 
     def take(self, base: int, chunk: bytes) -> None:
         """Read one chunk, which stands at offset `base`, behind the chunks before."""
-        if len(chunk) > max(CHUNK, LONGEST_LINE):  # only a first line that does not end makes one so large
-            raise self._too_long(0)
+        begin = _too_long(chunk)
+        if begin is not None:
+            raise self._endless(len(_LINE_END.findall(chunk, 0, begin)))
         tokens = find_tokens(chunk)
-        too_long = np.diff(tokens.line_start, append=len(chunk)) > LONGEST_LINE
-        if too_long.any():
-            raise self._too_long(int(np.argmax(too_long)))
         words, counts = _read_words(tokens)
         if tokens.odd.any():
             words = _merge(words, tokens, self._read_odd(tokens, counts))
@@ -127,7 +144,7 @@ class _Scan:
                     raise self._not_read()
         return np.frombuffer(rows, np.int64).reshape(-1, len(WORD_TYPES))
 
-    def _too_long(self, index: int) -> ProgramError:
+    def _endless(self, index: int) -> ProgramError:
         return ProgramError(
             f"this line has more than {LONGEST_LINE:,} characters, and no control reads such a line",
             place=Place(self._name, self._lines + index + 1),

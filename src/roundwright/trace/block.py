@@ -62,7 +62,7 @@ class Blocks:
 def executed_blocks(program: Program) -> Blocks:
     """The blocks that run: up to M2 or M30 (NIST IR 6556, 3.6.1), and each subprogram body after it.
 
-    A program number begins a body where moves stand before it.
+    A program number begins a body where moves, calls or an end of the program stand before it.
     """
     lines = program.lines
     live = np.zeros(lines, np.bool_)
@@ -80,7 +80,9 @@ def executed_blocks(program: Program) -> Blocks:
         live = live & _reached(stops, numbers, lines)
         by_letter = _on(live, program, by_letter)
     numbers = numbers[live[numbers]]
-    return Blocks(program, live, numbers[numbers > _first_move(everything)], by_letter, everything.sound)
+    calls = line[np.isin(code, (970, 980, 1980))]
+    begun = min((_first_move(everything), *calls[:1].tolist(), *stops[:1].tolist()))
+    return Blocks(program, live, numbers[numbers > begun], by_letter, everything.sound)
 
 
 def _sound(program: Program) -> bool:

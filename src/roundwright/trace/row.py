@@ -141,7 +141,7 @@ def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int
     """
     found = np.zeros(len(line), np.bool_)
     code_line, code = blocks.codes("M")
-    named = _named_bodies(blocks)
+    named = named_bodies(blocks)
     calls = np.union1d(code_line[np.isin(code, _CALLS)], words.line[words.code == 650])
     ends = np.concatenate((calls, code_line[code == 990], named["CALL"], named["ENDSUB"], named["RETURN"]))
     if not blocks.bodies.size and not named["SUB"].size:
@@ -156,7 +156,7 @@ def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int
     return found
 
 
-def _named_bodies(blocks: Blocks) -> dict[str, NDArray[np.int64]]:
+def named_bodies(blocks: Blocks) -> dict[str, NDArray[np.int64]]:
     """Lines of the control words that begin, end and call subprograms by name."""
     found: dict[str, list[int]] = {word: [] for word in ("SUB", "ENDSUB", "CALL", "RETURN")}
     for unread in blocks.program.unread:

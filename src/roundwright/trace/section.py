@@ -12,11 +12,12 @@ from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
 from roundwright.trace.modal import Modes, Track, track_of
 from roundwright.trace.moves import Motion, Section
-from roundwright.trace.row import Rows
+from roundwright.trace.row import Rows, named_bodies
 from roundwright.units import PER_UNIT
 
 #: order within a block, NIST IR 6556 table 8: T, M6, and the stops after the motion.
-_BODY, _HIDDEN, _SELECT, _CHANGE, _SAID, _STOP = 0, 1, 5, 6, 7, 21
+_RETURN, _BODY, _HIDDEN, _SELECT, _CHANGE, _SAID, _STOP = -1, 0, 1, 5, 6, 7, 21
+_UNTRACED = "a subprogram body: which tool calls it is not traced"
 
 
 @dataclass(slots=True)
@@ -74,8 +75,10 @@ def trace_sections(
         elif order == _HIDDEN:
             walk.selected = None
             walk.begin(None, line, f"a block in line {line + 1} that cannot be read names a tool")
+        elif order == _RETURN:
+            walk.begin(number, line)
         else:
-            walk.begin(None, line, "a subprogram body: which tool calls it is not traced")
+            walk.begin(number, line, _UNTRACED if number is None else "")
     return _kept(walk.found, rows)
 
 
@@ -104,6 +107,17 @@ def _events(blocks: Blocks, hidden: NDArray[np.int64]) -> Iterator[tuple[int, in
     yield from ((n, _STOP, None) for n in line_m[(code == 0) | (code == 10)].tolist())
     yield from ((n, _HIDDEN, None) for n in hidden.tolist())
     yield from ((n, _BODY, None) for n in blocks.bodies.tolist())
+    yield from _named(blocks, value[~bad].tolist(), several=bool(bad.any() or len(hidden)))
+
+
+def _named(blocks: Blocks, tools: list[int], *, several: bool) -> Iterator[tuple[int, int, int | None]]:
+    """The events of bodies that have names: whichever tool calls them, unless the program has but one."""
+    only = tools[0] if len(set(tools)) == 1 and not several else None
+    if not tools and not several:
+        return
+    bodies = named_bodies(blocks)
+    yield from ((n, _BODY, only) for n in bodies["SUB"].tolist())
+    yield from ((n, _RETURN, only) for n in bodies["ENDSUB"].tolist())
 
 
 def _kept(found: list[Section], rows: Rows) -> tuple[tuple[Section, ...], Track]:

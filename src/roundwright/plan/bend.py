@@ -1,0 +1,176 @@
+"""What else the displaced path would cut or leave: work beside a circle that is no lead must not bend."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.find import Feature, Ring
+from roundwright.find.ring import SAME_DEPTH
+from roundwright.find.wall import Cuts, gather_cuts, near, swept
+from roundwright.plan.shift import Obstacle, Shift
+from roundwright.settings import Cutter
+from roundwright.trace.moves import PLANE_AXES, Motion, Moves
+from roundwright.units import GRAIN, MICROMETRE
+
+#: points along a move; a turn of a clearing ring may touch a straight wall but briefly.
+_SHARE, _CLOSE = np.linspace(0.0, 1.0, 33), np.linspace(0.0, 1.0, 361)
+#: an edge that moves by no more stays where it is (mm).
+_STILL = 2 * MICROMETRE
+#: farther beyond its circle than so many diameters of the cutter no cut is a lead.
+_BESIDE = 2.0
+_CUTTING = (Motion.LINE, Motion.CW, Motion.CCW)
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(slots=True)
+class _Sweep:
+    """The moves of one state of the path, and what they sweep, by frame and plane."""
+
+    moves: Moves
+    cutters: Mapping[int, Cutter | None]
+    cuts: dict[tuple[int, int], Cuts] = field(default_factory=dict)
+
+    def covers(self, points: Floats, depth: Floats, ring: Ring, without: Collection[int] = ()) -> Bools:
+        """Which points (n, 2) in the ring's frame and plane are swept as deep as `depth` (n,)."""
+        key = ring.frame, ring.normal
+        if key not in self.cuts:
+            self.cuts[key] = gather_cuts(self.moves, self.cutters, *key)
+        cuts = self.cuts[key]
+        middle = (points.min(axis=0) + points.max(axis=0)) / 2
+        which = near(cuts, (float(middle[0]), float(middle[1])), float(np.ptp(points, axis=0).max()) / 2)
+        if without:
+            which = which[~np.isin(cuts.row[which], list(without))]
+        return swept(cuts, which, points, depth)
+
+
+def bends(moves: Moves, after: Moves, shift: Shift, features: Sequence[Feature]) -> list[Obstacle]:
+    """Features for which the path would change a surface that is not theirs.
+
+    `after` are the moves as `shift` displaces them. Leads and links may sweep waste beside their circles;
+    what is farther off is other work, which must neither cut what it did not nor leave what it cut. Clearing
+    rings must not reach beyond a surface that another cut leaves.
+    """
+    cutters = {f.wall.section: f.cutter for f in features}
+    before, behind = _Sweep(moves, cutters), _Sweep(after, cutters)
+    moved = {f.id: f for f in features if f.id in shift.touched}
+    owners: dict[int, list[Feature]] = {}
+    for name, feature in moved.items():
+        for row in shift.touched[name]:
+            owners.setdefault(row, []).append(feature)
+    cleared = {row: ring for f in moved.values() for ring in f.clearing for row in ring.rows}
+    obstacles = []
+    for row, own in sorted(owners.items()):
+        if row in cleared:
+            if _reaches_on(before, behind, row, cleared[row], own[0]):
+                obstacles += [_obstacle(f, moves, row, clears=True) for f in own]
+        elif not any(row in f.wall.rows for f in own) and _bent(before, behind, row, own):
+            obstacles += [_obstacle(f, moves, row, clears=False) for f in own]
+    return obstacles
+
+
+def _obstacle(feature: Feature, moves: Moves, row: int, *, clears: bool) -> Obstacle:
+    line = int(moves.line[row]) + 1
+    why = (
+        f"its clearing pass in line {line} would reach into the surface of another cut; say --spread wall"
+        if clears
+        else f"the cut in line {line} that meets it is other work, which would bend"
+    )
+    return Obstacle(feature.id, "would-collide", why)
+
+
+def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> bool:
+    """Whether a lead, a link or other work changes a surface far from its circles."""
+    moves, cutter = before.moves, own[0].cutter
+    ring = own[0].wall
+    if cutter is None or moves.motion[row] not in _CUTTING or _compensated(moves, row):
+        return False
+    if all(_above(moves, row, feature) for feature in own):
+        return False
+    old, new = (_path(m, row, ring.normal, _SHARE) for m in (moves, behind.moves))
+    aside = np.abs(((new - old) * _normals(old)).sum(axis=1)) > _STILL
+    if not aside.any():
+        return False
+    z = _heights(moves, row, ring.normal, _SHARE)
+    for path, other in ((new, before), (old, behind)):
+        for side in (1.0, -1.0):
+            edge = path + side * (cutter.diameter / 2 - MICROMETRE) * _normals(path)
+            far = aside & ~np.logical_or.reduce([_beside(edge, feature) for feature in own])
+            if far.any() and not other.covers(edge[far], z[far], ring).all():
+                return True
+    return False
+
+
+def _reaches_on(before: _Sweep, behind: _Sweep, row: int, ring: Ring, feature: Feature) -> bool:
+    """Whether a clearing ring's far edge goes on from a surface that another cut leaves as well."""
+    moves, cutter = before.moves, feature.cutter
+    if cutter is None or feature.side != "boss" or _compensated(moves, row):
+        return False
+    centre = np.array(ring.centre)
+    path, new = (_path(m, row, ring.normal, _CLOSE) - centre for m in (moves, behind.moves))
+    length, outwards = np.hypot(*path.T), np.hypot(*new.T) - np.hypot(*path.T)
+    reach = cutter.diameter / 2 - MICROMETRE
+    edge, beyond = (
+        p / length[:, None] * r[:, None] + centre
+        for p, r in (
+            (path, length + reach),
+            (path, length + reach + outwards),
+        )
+    )
+    z = _heights(moves, row, ring.normal, _CLOSE)
+    cut = before.covers(beyond, z, ring)
+    mine = {r for one in (feature.wall, *feature.clearing) for r in one.rows}
+    return bool(((outwards > _STILL) & ~cut & before.covers(edge, z, ring, mine)).any())
+
+
+def _compensated(moves: Moves, row: int) -> bool:
+    return moves.states[int(moves.state[row])].compensation != 40
+
+
+def _above(moves: Moves, row: int, feature: Feature) -> bool:
+    """Whether the move is travel at feed: at the top of the helix, or above the ring."""
+    n, rows = feature.wall.normal, list(feature.wall.rows)
+    highest = np.maximum(moves.start[rows, n], moves.end[rows, n])
+    flat = np.abs(moves.start[rows, n] - moves.end[rows, n]) * GRAIN <= SAME_DEPTH
+    top = highest.max() * GRAIN
+    begins_flat = bool((flat & (highest * GRAIN >= top - SAME_DEPTH)).any())
+    lowest = min(moves.start[row, n], moves.end[row, n]) * GRAIN
+    return bool(lowest > top + (SAME_DEPTH if begins_flat else -SAME_DEPTH))
+
+
+def _beside(points: Floats, feature: Feature) -> Bools:
+    """Which points (n, 2) lie where a lead of the feature may run."""
+    diameter = feature.cutter.diameter if feature.cutter else 0.0
+    most = feature.wall.radius + (_BESIDE + 0.5) * diameter
+    return np.asarray(np.hypot(*(points - feature.wall.centre).T) <= most)
+
+
+def _heights(moves: Moves, row: int, normal: int, share: Floats) -> Floats:
+    start, end = moves.start[row, normal] * GRAIN, moves.end[row, normal] * GRAIN
+    return np.asarray(start + share * (end - start))
+
+
+def _path(moves: Moves, row: int, normal: int, share: Floats) -> Floats:
+    """Points (n, 2) along a move, mm."""
+    axes = list(PLANE_AXES[normal])
+    start, end = (p[row][axes] * GRAIN for p in (moves.start, moves.end))
+    if moves.motion[row] == Motion.LINE or moves.states[int(moves.state[row])].normal != normal:
+        return np.asarray(start + share[:, None] * (end - start))
+    k = int(np.searchsorted(moves.arcs.row, row))
+    out = start - moves.arcs.centre[k]
+    angle = np.arctan2(out[1], out[0]) + share * moves.arcs.sweep[k]
+    around = np.column_stack([np.cos(angle), np.sin(angle)])
+    return np.asarray(moves.arcs.centre[k] + np.hypot(*out) * around)
+
+
+def _normals(path: Floats) -> Floats:
+    """Unit vectors (n, 2) square to the path."""
+    along = np.gradient(path, axis=0)
+    length = np.hypot(*along.T)[:, None]
+    unit = along / np.where(length > 0, length, 1.0)
+    return np.column_stack([-unit[:, 1], unit[:, 0]])
