@@ -297,7 +297,7 @@ def on_their_rings(moves: Moves, rings: Sequence[Ring]) -> Moves:
 def _astride(offsets: NDArray[np.float64]) -> bool:
     """Whether centres stand on both sides of their chords' middles: semicircles, whose R was rounded up."""
     along = offsets @ offsets[np.argmax((offsets**2).sum(axis=1))]
-    return bool(along.min() <= 0)
+    return bool(along.min() <= (1e-3 * MICROMETRE) ** 2)  # of an exact half, only rounding is left
 
 
 def _fits(
