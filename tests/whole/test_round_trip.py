@@ -96,4 +96,6 @@ def test_exact_halves_in_r_form_with_an_overlap_can_be_written():
     table = table_for({1: 3.0}, (0.1, 0.1, 0.1))
     (found,) = correct(program.encode(), "halves.nc", table, Settings(again=True, limit=5.0)).plan.corrections
     assert (found.status, found.feature.side) == ("corrected", "boss"), found.why
-    assert hypot(found.feature.wall.centre[0] - 7.507 * 25.4, found.feature.wall.centre[1] + 5.917 * 25.4) < 1e-6
+    assert (
+        hypot(found.feature.wall.centre[0] - 7.507 * 25.4, found.feature.wall.centre[1] + 5.917 * 25.4) < 1e-6
+    )
