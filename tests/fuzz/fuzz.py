@@ -17,7 +17,7 @@ from pathlib import Path
 from random import Random
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "support")]
 
 
 def _noting(target: Callable[[bytes], object], folder: Path) -> Callable[[bytes], None]:

@@ -15,7 +15,7 @@ from pathlib import Path
 from random import Random
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests")]
+sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "support")]
 
 from command import TABLE, start  # noqa: E402
 from hostile_programs import bores  # noqa: E402

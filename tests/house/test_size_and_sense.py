@@ -78,3 +78,9 @@ def test_an_idle_test_would_be_seen():
     busy = next(functions(ast.parse("def test_much():\n    check_all(3)\n")))
     assert not asserts(idle, set())
     assert asserts(busy, {"check_all"})
+
+
+def test_what_tests_share_lies_in_support():
+    assert [path.name for path in (ROOT / "tests").glob("*.py")] == ["run.py"]
+    tested = [path.name for path in (ROOT / "tests" / "support").glob("test_*.py")]
+    assert tested == []

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import random
 import re
-from pathlib import Path
 
 import pytest
 from pygcode import Line
 
+from corpus import FOLDER
 from roundwright.read import read_program
 from roundwright.read.program import PROGRAM_NUMBER, TAPE_MARK, UNREAD, Program
 
 pytestmark = pytest.mark.published
 
-CORPUS = Path(__file__).parents[2].parent / "shared" / "corpus"
-FILES = sorted(CORPUS.glob("[0-9]*")) if CORPUS.is_dir() else []
+FILES = sorted(FOLDER.glob("[0-9]*")) if FOLDER.is_dir() else []
 LINES = 150
 #: pygcode cannot read a number with blanks inside, which NIST IR 6556 3.3 allows: it drops what follows.
 SPLIT = re.compile(rb"[0-9.][ \t]+[0-9.]")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from unittest import mock
 
 import numpy as np
@@ -11,6 +10,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from corpus import FOLDER
 from program_soup import programs
 from roundwright.errors import ProgramError
 from roundwright.read import parse_number, read_program, scan
@@ -26,8 +26,7 @@ from roundwright.read.program import (
     Program,
 )
 
-CORPUS = Path(__file__).parents[2].parent / "shared" / "corpus"
-FILES = sorted(CORPUS.glob("[0-9]*")) if CORPUS.is_dir() else []
+FILES = sorted(FOLDER.glob("[0-9]*")) if FOLDER.is_dir() else []
 COLUMNS = (
     "letter",
     "value",

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from corpus import FOLDER
 from plain_interpreter import Plain
 from roundwright.errors import ProgramError
 from roundwright.read import Program, read_program
 from roundwright.read.program import PROGRAM_NUMBER
 from roundwright.trace import ArcFault, Moves, trace_moves
-
-CORPUS = Path(__file__).parents[3] / "shared" / "corpus"
 
 
 def agree(program: Program, moves: Moves, *, absolute: bool) -> None:
@@ -126,10 +124,10 @@ def plain_enough(program: Program) -> bool:
     )
 
 
-@pytest.mark.skipif(not CORPUS.is_dir(), reason="the folder of real programs is not here")
+@pytest.mark.skipif(not FOLDER.is_dir(), reason="the folder of real programs is not here")
 def test_real_programs_equal_the_plain_interpreter() -> None:
     compared = 0
-    for path in sorted(CORPUS.iterdir()):
+    for path in sorted(FOLDER.iterdir()):
         if path.suffix in (".md", ".tsv"):
             continue
         program = read_program(path.read_bytes(), path.name)

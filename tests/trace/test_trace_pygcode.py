@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pygcode import Line, Machine
 
+from corpus import FOLDER
 from roundwright.errors import ProgramError
 from roundwright.read import Program, read_program
 from roundwright.trace import Moves, trace_moves
 
-CORPUS = Path(__file__).parents[3] / "shared" / "corpus"
 #: what pygcode's machine does not follow: other coordinates, cycles, anything that is no plain motion.
 FOLLOWED = {f"G{n}" for n in (0, 1, 2, 3, 17, 18, 19, 20, 21, 40, 41, 42, 54, 64, 80, 90, 91, 90.1, 91.1, 94)}
 
@@ -74,10 +72,10 @@ def test_made_programs(blocks: list[tuple[str, dict[str, str]]], unit: str) -> N
     assert compare(program, trace_moves(program)) == 3 * len(lines)
 
 
-@pytest.mark.skipif(not CORPUS.is_dir(), reason="the folder of real programs is not here")
+@pytest.mark.skipif(not FOLDER.is_dir(), reason="the folder of real programs is not here")
 def test_real_programs() -> None:
     compared = 0
-    for path in sorted(CORPUS.iterdir()):
+    for path in sorted(FOLDER.iterdir()):
         if path.suffix in (".md", ".tsv") or path.stat().st_size > 300_000:
             continue
         program = read_program(path.read_bytes(), path.name)

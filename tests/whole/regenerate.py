@@ -7,7 +7,7 @@ import json
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "support"))
 
 from cases import VERSION, Case, all_cases, lasting
 from roundwright.errors import RoundwrightError

@@ -1,7 +1,7 @@
 """What the cutter sweeps differs only along corrected walls and beside their leads, whatever stands close by.
 
-Authority: the library shapely (GEOS) for the geometry of areas; the path is read by tests/sweep.py, which
-shares nothing with the project.
+Authority: the library shapely (GEOS) for the geometry of areas; the path is read by `tests/support/sweep.py`,
+which shares nothing with the project.
 """
 
 from dataclasses import dataclass, replace

@@ -1,7 +1,7 @@
 """Shapely sweeps the cutter along the output path: what is left has the planned diameter.
 
-Authority: the library shapely (GEOS) for the geometry of areas; the path is read by tests/sweep.py, which
-shares nothing with the project.
+Authority: the library shapely (GEOS) for the geometry of areas; the path is read by `tests/support/sweep.py`,
+which shares nothing with the project.
 """
 
 from itertools import pairwise

@@ -12,8 +12,8 @@ from roundwright.report.listing import listing
 from roundwright.settings import Settings
 from roundwright.version import __version__
 
-ROOT = Path(__file__).resolve().parent.parent
-CASES = Path(__file__).resolve().parent / "whole" / "cases"
+ROOT = Path(__file__).resolve().parents[2]
+CASES = ROOT / "tests" / "whole" / "cases"
 TABLE = CASES.parent / "table.toml"
 #: stands in an expected program where the stamp names the version.
 VERSION = b"@VERSION@"

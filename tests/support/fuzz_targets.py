@@ -18,7 +18,7 @@ from roundwright.report.table import table_as_csv, table_as_json, table_as_text
 from roundwright.settings import Settings
 
 Target = Callable[[bytes], str]
-TESTS = Path(__file__).parent
+TESTS = Path(__file__).parents[1]
 #: what a table's readings and a program's tools are in the whole run.
 TABLE = TESTS / "whole" / "table.toml"
 

@@ -15,7 +15,7 @@ from roundwright.read import read_program
 from roundwright.settings import Settings
 from roundwright.trace import trace_moves
 
-FOLDER = Path(__file__).parents[2] / "shared" / "corpus"
+FOLDER = Path(__file__).parents[3] / "shared" / "corpus"
 #: where the folder's list knows no tool, a made-up one lets the program run all the same.
 MADE_UP = 3.0
 _NUMBERED = re.compile(r"T(\d+) (?:D([\d.]+)|(\d+)/(\d+)in|([\d.]+)in)")
