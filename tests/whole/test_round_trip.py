@@ -90,12 +90,12 @@ def test_output_holds_the_planned_circle(dialect, x, y, path, start, split, ccw,
 
 
 def test_exact_halves_in_r_form_with_an_overlap_can_be_written():
-    """Their R is half the chord to the last digit, so their centre is its middle, whatever the overlap says."""
+    """Their R is half the chord to the last digit: their centre is its middle, whatever the overlap says."""
     body = "G2 X7.507 Y-6.026 R0.109\nG2 X7.507 Y-5.808 R0.109\nG2 X7.571 Y-5.829 R0.109\n"
-    program = f"G20 G90 G17\nT1 M6\nM3 S9000\nG0 Z0.197\nG0 X7.507 Y-5.702\nG1 Z-0.079 F200\nG1 Y-5.808\n{body}G1 X7.633 Y-5.743\n"
+    before = "G20 G90 G17\nT1 M6\nM3 S9000\nG0 Z0.197\nG0 X7.507 Y-5.702\nG1 Z-0.079 F200\nG1 Y-5.808\n"
+    program = f"{before}{body}G1 X7.633 Y-5.743\n"
     table = table_for({1: 3.0}, (0.1, 0.1, 0.1))
     (found,) = correct(program.encode(), "halves.nc", table, Settings(again=True, limit=5.0)).plan.corrections
     assert (found.status, found.feature.side) == ("corrected", "boss"), found.why
-    assert (
-        hypot(found.feature.wall.centre[0] - 7.507 * 25.4, found.feature.wall.centre[1] + 5.917 * 25.4) < 1e-6
-    )
+    x, y = found.feature.wall.centre
+    assert hypot(x - 7.507 * 25.4, y + 5.917 * 25.4) < 1e-6
