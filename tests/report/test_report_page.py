@@ -21,7 +21,7 @@ from roundwright.report.path_view import MOST
 from roundwright.report.plan_view import plan_views
 from roundwright.settings import Settings
 
-VOID = {"meta", "link", "br"}
+VOID = {"meta", "link", "br", "col"}
 HOLES = outcomes.HEAD + outcomes.pocket(50, 40, (2, 4.5, 7)) + outcomes.pocket(120.5, 40, (2.5, 5))
 
 

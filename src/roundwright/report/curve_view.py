@@ -18,10 +18,25 @@ from roundwright.units import native
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome
 
-WIDTH, HEIGHT = 640.0, 300.0
-_LEFT, _RIGHT, _TOP, _BOTTOM = 74.0, 16.0, 16.0, 46.0
+_LETTER = 8.0  # a letter's width, nearly
 _STEPS = 24  # pieces of the band between two nodes
 _LABELLED = 14  # with more spots than this their ids would lie over one another
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A picture's size, and the edges of what is drawn in between its axes."""
+
+    width: int
+    height: int
+    left: int
+    right: int
+    top: int
+    bottom: int
+
+
+#: small enough that its letters are read on a phone.
+FIELD = Field(width=480, height=290, left=68, right=466, top=14, bottom=240)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +48,12 @@ class Spot:
     high: float | None
     low: float | None
     label: str
+
+    @property
+    def letters(self) -> float:
+        """Where the middle of the label stands: over the spot, but within the field."""
+        half = _LETTER * len(self.label) / 2
+        return round(min(max(self.x, FIELD.left + half), FIELD.right - half), 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +82,12 @@ class _Axes:
     def x(self, diameter: float) -> float:
         low, high = self.x_range
         share = min(max((diameter - low) / (high - low), 0.0), 1.0)
-        return round(_LEFT + share * (WIDTH - _LEFT - _RIGHT), 1)
+        return round(FIELD.left + share * (FIELD.right - FIELD.left), 1)
 
     def y(self, error: float) -> float:
         low, high = self.y_range
         share = min(max((error - low) / (high - low), 0.0), 1.0)
-        return round(HEIGHT - _BOTTOM - share * (HEIGHT - _TOP - _BOTTOM), 1)
+        return round(FIELD.bottom - share * (FIELD.bottom - FIELD.top), 1)
 
     def line(self, points: Iterable[tuple[float, float]]) -> str:
         return " ".join(f"{self.x(d)},{self.y(e)}" for d, e in points)

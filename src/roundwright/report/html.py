@@ -13,7 +13,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from roundwright.plan.plan import Correction
-from roundwright.report.curve_view import HEIGHT, WIDTH, CurveView, Spot, curve_views
+from roundwright.report.curve_view import FIELD, CurveView, Spot, curve_views
 from roundwright.report.listing import unread_ranges
 from roundwright.report.plan_view import PlanView, plan_views
 from roundwright.report.ruler import Ruler
@@ -29,6 +29,22 @@ STATUS = {"corrected": "corrected", "on-size": "on size", "left-alone": "left al
 _NAMED = 60  # ids in one line of text; the table has them all
 #: smaller letters, as a share of the picture, are shown when somebody zooms in.
 _LEGIBLE = 1 / 130
+#: the table's columns: name, key of a row, classes: numbers, and what is hidden where the page is narrow.
+_COLUMNS = (
+    ("Circle", "id", ""),
+    ("Status", "word", ""),
+    ("Side", "side", ""),
+    ("Diameter", "diameter", "n"),
+    ("Change", "change", "n"),
+    ("New", "new", "n wide"),
+    ("Next cut", "within", "n wide"),
+    ("X", "x", "n wide"),
+    ("Y", "y", "n wide"),
+    ("Tool", "tool", "wider"),
+    ("Cut", "cut", "wider"),
+    ("Lines", "lines", "wider"),
+)
+_SIGN = 1.4  # what the sign before a status takes beyond what letters are narrower than digits, in digits
 _Facts = list[tuple[str, str]]
 
 
@@ -47,6 +63,7 @@ def report_html(outcome: Outcome, files: Files = Files(), units: Units | None = 
     order = {label: number for number, label in enumerate(curves)}
     views = plan_views(outcome)
     corrections = outcome.plan.corrections
+    rows = [_row(correction, outcome, ruler) for correction in corrections]
     page = {
         "title": PurePath(outcome.program.name).name,
         "job": _job(outcome, ruler),
@@ -56,9 +73,10 @@ def report_html(outcome: Outcome, files: Files = Files(), units: Units | None = 
         "unit": ruler.unit,
         "mm_per_unit": round(1 / native(1.0, inch=ruler.inch), 4),
         "plans": [_plan(view, corrections, outcome, ruler) for view in views],
-        "rows": [_row(correction, outcome, ruler) for correction in corrections],
+        "columns": _columns(rows),
+        "rows": rows,
         "curves": [_curve(view, corrections, ruler) for view, _ in curves.values()],
-        "curve_size": (WIDTH, HEIGHT),
+        "field": FIELD,
         "left": _left(corrections),
         "unread": [_unread(block) for block in unread_ranges(outcome.program.unread)],
         "arc_centres": outcome.moves.arc_centres,
@@ -166,6 +184,15 @@ def _row(correction: Correction, outcome: Outcome, ruler: Ruler) -> dict[str, st
         "cut": feature.cut if feature.cut != "unknown" else "?",
         "lines": str(first) if first == last else f"{first} to {last}",
     }
+
+
+def _columns(rows: list[dict[str, str]]) -> list[dict[str, Any]]:
+    """Name and classes of each column, and how many digits wide it is, so that no figures run together."""
+    columns = []
+    for name, key, kind in _COLUMNS:
+        longest = max((len(row[key]) for row in rows), default=0) + (_SIGN if key == "word" else 0.0)
+        columns.append({"name": name, "kind": kind, "long": round(max(longest, len(name)) + 0.5, 1)})
+    return columns
 
 
 def _curve(view: CurveView, corrections: tuple[Correction, ...], ruler: Ruler) -> dict[str, Any]:

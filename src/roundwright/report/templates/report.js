@@ -35,9 +35,11 @@
     rows.get(chosen).querySelector(".pick").setAttribute("aria-pressed", "true");
     if (marks.has(chosen)) marks.get(chosen).plan.show(marks.get(chosen).mark.querySelector(".rim"));
     tell(facts[chosen]);
-    if (broad()) detail.scrollIntoView({ block: "nearest" });
+    if (!broad()) return;
+    detail.scrollIntoView({ block: "nearest" });
+    if (marks.has(chosen)) marks.get(chosen).plan.svg.scrollIntoView({ block: "nearest" });
   }
-  function broad() { return window.matchMedia("(min-width: 62.01rem)").matches; }
+  function broad() { return window.matchMedia("(min-width: 79.01rem)").matches; }
   function idAt(target) {
     const part = target.closest && target.closest("[data-id]");
     return part ? part.dataset.id : null;
@@ -65,8 +67,9 @@
     detail.replaceChildren(close, element("h3", fact.head), list);
     if (!fact.spot) return;
     const [x, y, high, low] = fact.spot;
-    const picture = drawn("svg", { class: "curve", viewBox: "0 0 640 300", role: "img", "aria-label": "Where this circle lies on the curve of its readings" });
-    const curve = document.getElementById("curve-" + fact.curve).cloneNode(true);
+    const source = document.getElementById("curve-" + fact.curve);
+    const picture = drawn("svg", { class: "curve", viewBox: source.closest("svg").getAttribute("viewBox"), role: "img", "aria-label": "Where this circle lies on the curve of its readings" });
+    const curve = source.cloneNode(true);
     curve.removeAttribute("id");
     picture.append(curve);
     if (high !== null) drawn("path", { class: "reach", d: `M${x - 5} ${high}h10m-5 0V${low}m-5 0h10` }, picture);
@@ -133,8 +136,11 @@
     const letters = Number((svg.querySelector(".mark text") || { getAttribute: () => 0 }).getAttribute("font-size"));
     const tags = Array.from(svg.querySelectorAll(".tag"), (tag) => [tag, ...tag.dataset.at.split(" ").map(Number), 1]);
     const pointers = new Map();
-    let box = Object.assign({}, full), moved = 0, most = 0;
-    function pixel() { return Math.max(box.w / (svg.clientWidth || 600), box.h / (svg.clientHeight || 400)); }
+    let box = Object.assign({}, full), moved = 0, most = 0, printed = false;
+    function pixel() {
+      if (printed) return box.w / 640; /* about the width of a sheet of paper */
+      return Math.max(box.w / (svg.clientWidth || 600), box.h / (svg.clientHeight || 400));
+    }
     function put() {
       svg.setAttribute("viewBox", `${box.x} ${box.y} ${box.w} ${box.h}`);
       const size = pixel();
@@ -237,7 +243,10 @@
       choose(id);
       if (chosen && broad()) rows.get(chosen).scrollIntoView({ block: "nearest" });
     });
+    function print(now) { printed = now; put(); }
     window.addEventListener("resize", put);
+    window.addEventListener("beforeprint", () => print(true));
+    window.addEventListener("afterprint", () => print(false));
     put();
     return plan;
   }
