@@ -27,25 +27,22 @@ def plain(monkeypatch):
         monkeypatch.delenv(name, raising=False)
 
 
-LISTING = "C1  hole 20 +0.134 corrected\nC2  hole 20 - left alone\n     left alone\n"
+def test_a_screen_is_a_terminal_that_can_show_it(monkeypatch):
+    screen = terminal.screen_of(Screen())
+    assert (screen.width, screen.colour) == (80, True)
+    assert terminal.screen_of(io.StringIO()) is None
+    assert terminal.screen_of(None) is None
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert not terminal.screen_of(Screen()).colour
+    monkeypatch.setenv("TERM", "dumb")
+    assert terminal.screen_of(Screen()) is None
 
 
-def test_a_terminal_has_its_statuses_in_colour_and_nothing_else_changes():
-    shown = terminal.tinted(LISTING, Screen())
-    assert len(COLOUR.findall(shown)) >= 4
-    assert COLOUR.sub("", shown) == LISTING
-    assert shown.splitlines()[2] == "     left alone"
+def test_a_terminal_without_the_letters_for_it_gets_plain_text():
+    class Old(Screen):
+        encoding = "cp1252"
 
-
-@pytest.mark.parametrize(("name", "value"), [("NO_COLOR", "1"), ("TERM", "dumb")])
-def test_no_colour_where_it_is_not_wanted(monkeypatch, name, value):
-    monkeypatch.setenv(name, value)
-    assert terminal.tinted(LISTING, Screen()) == LISTING
-
-
-def test_no_colour_in_a_pipe():
-    assert terminal.tinted(LISTING, io.StringIO()) == LISTING
-    assert terminal.tinted(LISTING, None) == LISTING
+    assert terminal.screen_of(Old()) is None
 
 
 def test_long_work_says_so_on_a_terminal_and_leaves_the_line_empty(monkeypatch):
@@ -95,14 +92,17 @@ def test_the_shells_are_given_their_completion(shell):
     assert "watch" in told.stdout
 
 
-@pytest.mark.skipif(os.name != "posix", reason="needs a pseudo-terminal")
-def test_on_a_real_terminal(shop):
+def on_a_terminal(*words, width=100, **env):
+    """What a command writes to a real terminal of that width."""
+    import fcntl
     import pty
+    import struct
+    import termios
 
     ours, theirs = pty.openpty()
-    process = command.start(
-        "correct", "-t", "router.toml", "-n", "panel.nc", stdout=theirs, stderr=theirs, env={"TERM": "xterm"}
-    )
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 40, width, 0, 0))
+    env = {"TERM": "xterm", "PYTHONUTF8": "1", **env}
+    process = command.start(*words, stdout=theirs, stderr=theirs, env=env)
     os.close(theirs)
     told = b""
     while True:
@@ -115,6 +115,59 @@ def test_on_a_real_terminal(shop):
         told += part
     assert process.wait(timeout=30) == 0
     os.close(ours)
-    text = told.decode()
-    assert "corrected\x1b[0m" in text
-    assert "C1" in COLOUR.sub("", text)
+    return told.decode().replace("\r\n", "\n")
+
+
+real_terminal = pytest.mark.skipif(os.name != "posix", reason="needs a pseudo-terminal")
+
+
+@real_terminal
+def test_on_a_real_terminal_the_listing_is_a_table_in_colour(shop):
+    text = on_a_terminal("correct", "-t", "router.toml", "-n", "panel.nc")
+    assert re.search("\x1b\\[[0-9;]+m\N{BLACK CIRCLE} corrected", text)
+    plain = COLOUR.sub("", text)
+    assert "\N{BOX DRAWINGS LIGHT HORIZONTAL}" * 20 in plain
+    assert re.search(r"C1 +hole .* \N{BLACK CIRCLE} corrected\n", plain)
+    written = on_a_terminal("correct", "-t", "router.toml", "-o", "out.nc", "panel.nc")
+    assert plain.split("\n\n")[1] in COLOUR.sub("", written)
+
+
+@real_terminal
+def test_no_color_takes_the_colour_and_leaves_the_table(shop):
+    text = on_a_terminal("correct", "-t", "router.toml", "-n", "panel.nc", NO_COLOR="1")
+    assert COLOUR.search(text) is None
+    assert "\N{BLACK CIRCLE} corrected" in text
+
+
+@real_terminal
+def test_where_the_table_does_not_fit_or_may_not_be_drawn_the_text_is_that_of_a_pipe(shop):
+    words = ("correct", "-t", "router.toml", "-n", "panel.nc")
+    piped = command.run(*words).out.decode().replace("\r\n", "\n")
+    narrow = on_a_terminal(*words, width=50)
+    assert COLOUR.sub("", narrow) == piped
+    assert COLOUR.search(narrow)
+    assert on_a_terminal(*words, TERM="dumb") == piped
+
+
+@real_terminal
+def test_the_calibration_table_is_drawn_too(shop):
+    text = COLOUR.sub("", on_a_terminal("table", "show", "-t", "router.toml"))
+    assert "\N{BOX DRAWINGS LIGHT HORIZONTAL}" * 20 in text
+    piped = command.run("table", "show", "-t", "router.toml").out.decode()
+    assert "\N{BOX DRAWINGS LIGHT HORIZONTAL}" not in piped
+    drawn, plain = (
+        set(re.sub(r"[^\w.+-]+", " ", part).split()) for part in (text.replace("\u2500", ""), piped)
+    )
+    assert drawn == plain
+
+
+def test_a_pipe_does_not_wait_for_the_library_that_draws(shop):
+    code = (
+        "import sys; from roundwright.cli import main\n"
+        "try: main(['correct', '-t', 'router.toml', '-n', 'panel.nc'])\n"
+        "except SystemExit: pass\n"
+        "sys.exit(sorted({'rich', 'jinja2', 'matplotlib', 'watchfiles'} & set(sys.modules)) or None)"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, env=command.surroundings())
+    assert run.returncode == 0, run.stderr
+    assert b"C1" in run.stdout

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from hashlib import sha256
-from typing import TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING, Any
 
 import click
 
@@ -62,7 +62,6 @@ def correct(**options: Any) -> int:
         _say_how_much(outcome, time.monotonic() - began)
     _check_keys(outcome, options)
     status = _strict_status(outcome) if options["strict"] else 0
-    text = _listing(outcome, options)
     alone = options["form"] == "json" and not options["dry_run"]  # standard error is the JSON's
     if not alone:
         for warning in outcome.warnings:
@@ -73,12 +72,13 @@ def correct(**options: Any) -> int:
             streams.say(how_to_keep(outcome, settings))
     if options["dry_run"]:
         _write_report(outcome, options)
+        text = _listing(outcome, options, sys.stdout)
         plain = options["form"] == "text"
-        shown = streams.text_for_output(terminal.tinted(text, sys.stdout)) if plain else text.encode()
-        streams.write_standard_output(shown)
+        streams.write_standard_output(streams.text_for_output(text) if plain else text.encode())
         return status
     if not options["quiet"]:
-        streams.say(terminal.tinted(text.replace("\r\n", "\n").rstrip("\n"), sys.stderr))
+        text = _listing(outcome, options, sys.stderr)
+        streams.say(text.replace("\r\n", "\n").rstrip("\n"))
     if status == 0:
         wrote = _hand_out(outcome, options)
         if wrote and not alone and not options["quiet"]:
@@ -210,8 +210,13 @@ def _strict_status(outcome: Outcome) -> int:
     return LEFT_ALONE
 
 
-def _listing(outcome: Outcome, options: dict[str, Any]) -> str:
-    """The listing in the form asked for."""
+def _listing(outcome: Outcome, options: dict[str, Any], stream: IO[str] | None) -> str:
+    """The listing in the form asked for, to be written to a stream."""
+    screen = terminal.screen_of(stream) if options["form"] == "text" else None
+    if screen is not None:
+        from roundwright.report.screen import listing_on_screen
+
+        return listing_on_screen(outcome, options["units"], screen)
     if options["form"] == "text":
         from roundwright.report.text import listing_text
 

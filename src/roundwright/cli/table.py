@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 import os
+import sys
 from pathlib import Path
 
 import click
 
-from roundwright.calibration import new_table_text, open_table, problems
+from roundwright.calibration import Table, new_table_text, open_table, problems
 from roundwright.calibration.advice import doubts, residual_notes
-from roundwright.cli import streams
+from roundwright.cli import streams, terminal
 from roundwright.cli.params import table_option
 from roundwright.cli.plot import plot
 from roundwright.cli.readings import add, export, import_
@@ -116,10 +117,22 @@ def show(path: str, form: str) -> None:
 
     opened = open_table(streams.read_text(path), path)
     if form == "text":
-        streams.write_standard_output(streams.text_for_output(report.table_as_text(opened)))
+        streams.write_standard_output(streams.text_for_output(_as_text(opened)))
     else:
         written = report.table_as_json(opened) if form == "json" else report.table_as_csv(opened)
         streams.write_standard_output(written.encode())
+
+
+def _as_text(opened: Table) -> str:
+    """The table as plain text, or drawn where a terminal shows it."""
+    screen = terminal.screen_of(sys.stdout)
+    if screen is not None:
+        from roundwright.report.screen import table_on_screen
+
+        return table_on_screen(opened, screen)
+    from roundwright.report.table import table_as_text
+
+    return table_as_text(opened)
 
 
 for command in (add, import_, export, plot):

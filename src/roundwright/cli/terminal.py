@@ -1,36 +1,43 @@
-"""What only a terminal gets: colour, and word of work that takes a while. Pipes and files get plain text."""
+"""What only a terminal gets: tables and colour, and word of long work. Pipes and files get plain text."""
 
 from __future__ import annotations
 
 import contextlib
 import os
-import re
 import sys
 import threading
 import time
 from collections.abc import Iterator
-from typing import IO, Any
-
-import click
+from typing import IO, TYPE_CHECKING
 
 from roundwright.cli import streams
 
+if TYPE_CHECKING:
+    from roundwright.report.screen import Screen
+
 #: seconds before word is given of work, and between two words.
 PATIENCE = 1.0
-#: a feature's row of the text listing, and the status that it ends with.
-_ROW = re.compile(r"^(C\d+ .*?)(corrected|left alone|on size)$", re.MULTILINE)
-_LOOKS: dict[str, dict[str, Any]] = {
-    "corrected": {"fg": "bright_blue"},
-    "left alone": {"fg": "yellow", "bold": True},
-    "on size": {},
-}
+_WIDTH = 80  # of a terminal that does not tell
 
 
-def in_colour(stream: IO[str] | None) -> bool:
-    """Whether a stream is a terminal that shows colour; `NO_COLOR` (no-color.org) and TERM=dumb forbid it."""
-    if os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb":
-        return False
-    return is_terminal(stream)
+def screen_of(stream: IO[str] | None) -> Screen | None:
+    """The terminal that a stream is; None where only plain text will do: a pipe, a file, TERM=dumb.
+
+    `NO_COLOR` (no-color.org) takes the colour, not the table.
+    """
+    if stream is None or not is_terminal(stream) or os.environ.get("TERM") == "dumb":
+        return None
+    if not (getattr(stream, "encoding", None) or "utf-8").lower().startswith("utf"):
+        return None
+    from roundwright.report.screen import Screen  # here, so that pipes don't pay for it
+
+    return Screen(_width(stream), colour=not os.environ.get("NO_COLOR"))
+
+
+def _width(stream: IO[str]) -> int:
+    with contextlib.suppress(OSError, ValueError):
+        return os.get_terminal_size(stream.fileno()).columns or _WIDTH
+    return _WIDTH
 
 
 def is_terminal(stream: IO[str] | None) -> bool:
@@ -38,13 +45,6 @@ def is_terminal(stream: IO[str] | None) -> bool:
     with contextlib.suppress(ValueError):  # it is closed
         return stream is not None and stream.isatty()
     return False
-
-
-def tinted(text: str, stream: IO[str] | None) -> str:
-    """A text listing with its statuses in colour where the stream shows it; else as it is."""
-    if not in_colour(stream):
-        return text
-    return _ROW.sub(lambda row: row[1] + click.style(row[2], **_LOOKS[row[2]]), text)
 
 
 @contextlib.contextmanager

@@ -47,6 +47,7 @@ def picture_of(table: Table, form: str) -> bytes:
         for panel, summary in zip(panels, summaries, strict=True):
             _draw(panel, summary, table)
         figure.suptitle(f"{table.name}: error of cut circles")
+        _key(figure, panels)
         written = io.BytesIO()
         metadata = {"Date": None} if form == "svg" else {"Software": None}
         figure.savefig(written, format=form, dpi=150, metadata=metadata)
@@ -74,7 +75,17 @@ def _draw(panel: Any, summary: Summary, table: Table) -> None:
     panel.set_title(summary.condition.label, loc="left", fontsize=9)
     panel.set_xlabel(f"programmed diameter ({unit})")
     panel.set_ylabel(f"measured - programmed ({unit})")
-    panel.legend(loc="best", fontsize=7, frameon=False)
+
+
+def _key(figure: Any, panels: Any) -> None:
+    """One key for all panels, below them, where it lies over nothing."""
+    found: dict[str, Any] = {}
+    for panel in panels:
+        for handle, label in zip(*panel.get_legend_handles_labels(), strict=True):
+            found.setdefault(label, handle)
+    figure.legend(
+        found.values(), found.keys(), loc="outside lower center", ncols=5, fontsize=7, frameon=False
+    )
 
 
 def _outside(panel: Any, serves: tuple[float, float], room: float, table: Table) -> None:
@@ -89,7 +100,7 @@ def _band(panel: Any, summary: Summary, diameters: Any, table: Table) -> None:
     """The band of the next cut, about 95 %, where it can be told."""
     budgets = [budget(summary.curve, float(d)) for d in diameters]
     if any(isinstance(one, str) for one in budgets):
-        panel.plot([], [], " ", label="U not known")
+        panel.set_title("how far the next cut may stray is not known", loc="right", fontsize=7)
         return
     errors = np.array([summary.curve.error(float(d)) for d in diameters])
     wide = np.array([0.0 if isinstance(one, str) else one.expanded for one in budgets])

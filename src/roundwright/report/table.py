@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import textwrap
+from dataclasses import dataclass
 from typing import Any
 
 from roundwright.calibration.overview import Step, Summary, overview
@@ -35,10 +36,29 @@ _PROGRESS_HEAD = ("day", "readings", "error", "corrected")
 _COLUMN = 12
 
 
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Figures in columns, with their heads."""
+
+    head: tuple[str, ...]
+    rows: list[tuple[str, ...]]
+
+
 def table_as_text(table: Table) -> str:
     """The table's tools, instruments and conditions, lengths in its own units, at most 80 columns."""
+    lines: list[str] = []
+    for part in table_parts(table):
+        if isinstance(part, str):
+            lines.append(part)
+        else:
+            lines += ["".join(f"{cell:>{_COLUMN}}" for cell in row) for row in (part.head, *part.rows)]
+    return "\n".join(lines) + "\n"
+
+
+def table_parts(table: Table) -> list[str | Rows]:
+    """The same in pieces: lines of text, and rows of figures."""
     unit = "in" if table.inch else "mm"
-    lines = [*_wrapped(f"{table.name} ({table.file}), lengths in {unit}", ""), ""]
+    lines: list[str | Rows] = [*_wrapped(f"{table.name} ({table.file}), lengths in {unit}", ""), ""]
     if table.tools:
         lines += ["Tools", *(row for tool in table.tools for row in _tool_rows(tool, table)), ""]
     if table.instruments:
@@ -48,7 +68,7 @@ def table_as_text(table: Table) -> str:
         lines += [*_condition_rows(summary, table), ""]
     if not table.conditions:
         lines += ["No conditions yet: nothing is corrected with this table.", ""]
-    return "\n".join(lines[:-1]) + "\n"
+    return lines[:-1]
 
 
 def table_as_json(table: Table) -> str:
@@ -104,39 +124,36 @@ def _instrument_rows(instrument: Instrument, table: Table) -> list[str]:
     return _wrapped(f"{instrument.name}: within +/-{_length(instrument.limit, table)}{jaws}")
 
 
-def _condition_rows(summary: Summary, table: Table) -> list[str]:
-    rows = _wrapped(summary.condition.label, "")
+def _condition_rows(summary: Summary, table: Table) -> list[str | Rows]:
+    rows: list[str | Rows] = [*_wrapped(summary.condition.label, "")]
     if summary.steps:
-        rows.append("".join(f"{head:>{_COLUMN}}" for head in _HEAD))
-        rows += [_step_row(step, table) for step in summary.steps]
+        rows.append(Rows(_HEAD, [_step_row(step, table) for step in summary.steps]))
     for fact in _facts(summary, table):
         rows += _wrapped(fact)
     return [*rows, *_progress_rows(summary, table)]
 
 
-def _progress_rows(summary: Summary, table: Table) -> list[str]:
+def _progress_rows(summary: Summary, table: Table) -> list[Rows]:
     """By day: the mean error as cut, and the one left over with the table as it was until then."""
     days = progress(summary.condition, table)
     if len(days) < 2:
         return []
-    rows = ["".join(f"{head:>{_COLUMN}}" for head in _PROGRESS_HEAD)]
+    rows: list[tuple[str, ...]] = []
     for day in days:
         left = "-" if day.after is None else _length(day.after, table, fixed=True)
-        cells = day.day.isoformat(), str(day.readings), _length(day.before, table, fixed=True), left
-        rows.append("".join(f"{cell:>{_COLUMN}}" for cell in cells))
-    return rows
+        rows.append((day.day.isoformat(), str(day.readings), _length(day.before, table, fixed=True), left))
+    return [Rows(_PROGRESS_HEAD, rows)]
 
 
-def _step_row(step: Step, table: Table) -> str:
-    cells = [
+def _step_row(step: Step, table: Table) -> tuple[str, ...]:
+    return (
         _length(step.diameter, table),
         str(step.readings),
         _length(step.measured, table, fixed=True),
         _length(step.error, table, fixed=True, sign=True),
         "-" if step.correction is None else _length(step.correction, table, fixed=True, sign=True),
         "-" if step.uncertainty is None else _length(step.uncertainty, table, fixed=True),
-    ]
-    return "".join(f"{cell:>{_COLUMN}}" for cell in cells)
+    )
 
 
 def _facts(summary: Summary, table: Table) -> list[str]:

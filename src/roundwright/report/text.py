@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import PurePath
 from textwrap import wrap
 from typing import TYPE_CHECKING, Literal
@@ -20,21 +21,48 @@ WIDTH = 80
 _INDENT = " " * 5
 _UNREAD_SHOWN = 8
 _HEAD = ("id", "side", "diameter", "centre", "tool", "cut", "change", "new", "status")
-_RIGHT = {"diameter", "centre", "change", "new"}
+#: columns of figures, which stand on the right.
+RIGHT = {"diameter", "centre", "change", "new"}
 _SHORT = {"conventional": "conv.", "unknown": "?"}
+
+
+@dataclass(frozen=True, slots=True)
+class ListingParts:
+    """The listing in pieces: a row of cells for each feature, and what is to be said below each row."""
+
+    title: list[str]
+    head: tuple[str, ...]
+    rows: list[tuple[str, ...]]
+    below: list[list[str]]
+    rest: list[str]
 
 
 def listing_text(outcome: Outcome, units: Units | None = None) -> str:
     """The listing as lines of at most 80 columns; in the program's units where none are asked for."""
+    parts = listing_parts(outcome, units)
+    lines = list(parts.title)
+    if parts.rows:
+        lines += ["", *_features(parts)]
+    return "\n".join([*lines, *parts.rest]) + "\n"
+
+
+def listing_parts(outcome: Outcome, units: Units | None = None) -> ListingParts:
+    """The pieces of the listing; in the program's units where none are asked for."""
     inch = outcome.moves.inch if units is None else units == "in"
     ruler = Ruler(inch)
     corrections = outcome.plan.corrections
-    lines = _title(outcome, inch)
+    said: dict[tuple[str | None, str], str] = {}
+    rest: list[str] = []
     if corrections:
-        lines += ["", *_features(outcome, ruler), *_bases(corrections, ruler)]
-        lines += [*_targets(corrections, ruler), *_feeds(outcome.plan.feeds, ruler), *_sides(outcome)]
-    lines += ["", *_totals(outcome)]
-    return "\n".join(lines) + "\n"
+        rest = [*_bases(corrections, ruler), *_targets(corrections, ruler)]
+        rest += [*_feeds(outcome.plan.feeds, ruler), *_sides(outcome)]
+    return ListingParts(
+        title=_title(outcome, inch),
+        head=_HEAD,
+        rows=[_row(correction, outcome, ruler) for correction in corrections],
+        below=[_below(correction, said) for correction in corrections],
+        rest=[*rest, "", *_totals(outcome)],
+    )
 
 
 def _title(outcome: Outcome, inch: bool) -> list[str]:
@@ -52,22 +80,20 @@ def _title(outcome: Outcome, inch: bool) -> list[str]:
     return _wrapped(", ".join(parts), "")
 
 
-def _features(outcome: Outcome, ruler: Ruler) -> list[str]:
+def _features(parts: ListingParts) -> list[str]:
     """The table of features, with what is to be said of each one below it."""
-    corrections = outcome.plan.corrections
-    rows = [_row(correction, outcome, ruler) for correction in corrections]
-    widths = [max(len(row[k]) for row in (_HEAD, *rows)) for k in range(len(_HEAD))]
+    widths = [max(len(row[k]) for row in (_HEAD, *parts.rows)) for k in range(len(_HEAD))]
     lines = _fitted(_HEAD, widths)
-    said: dict[tuple[str | None, str], str] = {}
-    for correction, row in zip(corrections, rows, strict=True):
-        lines += [*_fitted(row, widths), *_below(correction, said)]
+    for row, texts in zip(parts.rows, parts.below, strict=True):
+        lines += _fitted(row, widths)
+        lines += [line for text in texts for line in _wrapped(text, _INDENT)]
     return lines
 
 
 def _fitted(row: Iterable[str], widths: list[int]) -> list[str]:
     """A row in columns; one that is wider than the page (huge numbers) goes on below."""
     cells = (
-        cell.rjust(width) if name in _RIGHT else cell.ljust(width)
+        cell.rjust(width) if name in RIGHT else cell.ljust(width)
         for name, cell, width in zip(_HEAD, row, widths, strict=True)
     )
     line = " ".join(cells).rstrip()
@@ -109,7 +135,7 @@ def _below(correction: Correction, said: dict[tuple[str | None, str], str]) -> l
         new = before == correction.feature.id
         texts.append(f"{correction.reason}: {correction.why}" if new else f"{correction.reason}, as {before}")
     texts += [f"note: {note}" for note in correction.feature.notes]
-    return [line for text in texts for line in _wrapped(text, _INDENT)]
+    return texts
 
 
 def _bases(corrections: tuple[Correction, ...], ruler: Ruler) -> list[str]:
