@@ -28,7 +28,7 @@ def proved_with(pair: Pair, edit: Callable[[Feature], Feature | None]) -> None:
         edited = (edit(feature) for feature in pair.finder()(moves))
         return tuple(feature for feature in edited if feature is not None)
 
-    prove_program(pair.old, pair.new, pair.plan(), name=pair.name, arc_centres="auto", again=again)
+    prove_program(pair.moves(), pair.new, pair.plan(), arc_centres="auto", again=again)
 
 
 def corrected(plan: Plan, **changes: float) -> Plan:
@@ -135,7 +135,7 @@ def test_a_finder_that_fails_is_a_broken_proof() -> None:
         raise ProgramError("nothing to be made of this")
 
     with pytest.raises(ProofError, match="can no longer be read: nothing to be made"):
-        prove_program(PANEL.old, PANEL.new, PANEL.plan(), name="x", arc_centres="auto", again=again)
+        prove_program(PANEL.moves(), PANEL.new, PANEL.plan(), arc_centres="auto", again=again)
 
 
 def test_an_unplanned_change_beside_a_planned_move_is_seen() -> None:

@@ -120,10 +120,9 @@ class Pair:
 
     def prove(self, new: bytes | None = None, plan: Plan | None = None) -> None:
         prove_program(
-            self.old,
+            self.moves(),
             self.new if new is None else new,
             plan or self.plan(),
-            name=self.name,
             arc_centres="auto",
             again=self.finder(),
         )

@@ -48,15 +48,14 @@ PROMISES: tuple[Promise, ...] = (
 )
 
 
-def prove_program(
-    old: bytes, new: bytes, plan: Plan, *, name: str, arc_centres: ArcCentres, again: Again
-) -> None:
+def prove_program(before: Moves, new: bytes, plan: Plan, *, arc_centres: ArcCentres, again: Again) -> None:
     """Check the corrected program against the plan and the input; return where every promise holds.
 
-    `again` finds the features afresh on the new program's moves. Raises ProofError that names the
-    broken promise, the line of the new program, what was expected and what was found.
+    `before` is the input as traced: nobody can have touched it since, its columns are read-only. `again`
+    finds the features afresh on the new program's moves. Raises ProofError that names the broken promise,
+    the line of the new program, what was expected and what was found.
     """
-    before = trace_moves(read_program(old, name), arc_centres)
+    name = before.program.name
     try:
         program = read_program(new, name)
         stamp_line = stamp_line_of(before.program, program, plan.stamp, name)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.read.program import TAPE_MARK, Program, Unread
+
+Frozen = TypeVar("Frozen")
 
 #: letters whose words move an axis: a "%" behind one of them ends the program.
 _AXES = np.frombuffer(b"ABCUVWXYZ", np.uint8)
@@ -66,6 +68,15 @@ def commonest_newline(data: bytes) -> bytes:
     return _NEWLINES[counts.index(max(counts))]
 
 
+def sealed(columns: Frozen) -> Frozen:
+    """A dataclass with every array of it read-only: whoever is given it later finds it as it was made."""
+    for name in getattr(columns, "__dataclass_fields__", ()):
+        value = getattr(columns, name)
+        if isinstance(value, np.ndarray):
+            value.setflags(write=False)
+    return columns
+
+
 def close_program(data: bytes, name: str, words: dict[str, NDArray[Any]], layout: Layout) -> Program:
     """The program of these words and lines, with everything behind its end mark dropped."""
     first = np.zeros(len(layout.flags) + 1, np.int64)
@@ -79,7 +90,7 @@ def close_program(data: bytes, name: str, words: dict[str, NDArray[Any]], layout
         flags = flags.copy()
         flags[end + 1 :] = 0
         unread = tuple(item for item in unread if item.line < end)
-    return Program(
+    program = Program(
         data,
         name,
         line_start=layout.line_start,
@@ -90,6 +101,7 @@ def close_program(data: bytes, name: str, words: dict[str, NDArray[Any]], layout
         end_line=end,
         **words,
     )
+    return sealed(program)
 
 
 def _end_line(data: bytes, words: dict[str, NDArray[Any]], layout: Layout) -> int:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.read.columns import sealed
 from roundwright.settings import ArcCentres
 from roundwright.trace.block import Blocks
 from roundwright.trace.modal import Modes
@@ -193,7 +194,7 @@ def _blanked(
     r_end = np.where(nothing, np.nan, r_end)
     radius = np.where(nothing & ~words.has_radius, np.nan, radius)
     sweep = np.where(nothing, np.nan, sweep)
-    return Arcs(words.row, centre, radius, r_end, sweep, words.has_radius, fault)
+    return sealed(Arcs(words.row, centre, radius, r_end, sweep, words.has_radius, fault))
 
 
 def _witness(words: ArcWords, at: NDArray[np.int64], line: NDArray[np.int64]) -> Witness:

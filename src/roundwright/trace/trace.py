@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
+from roundwright.read.columns import sealed
 from roundwright.read.program import Program
 from roundwright.settings import ArcCentres
 from roundwright.trace.arc import arc_words, doubt_default, plain_arcs, trace_arcs
-from roundwright.trace.block import executed_blocks
+from roundwright.trace.block import Blocks, executed_blocks
 from roundwright.trace.frame import trace_frames
-from roundwright.trace.modal import filled, g_words, modes_of
-from roundwright.trace.moves import Moves
-from roundwright.trace.row import axis_words, moving_rows, row_warnings
+from roundwright.trace.modal import Modes, filled, g_words, modes_of
+from roundwright.trace.mode import Verdict
+from roundwright.trace.moves import Arcs, Moves
+from roundwright.trace.row import Rows, axis_words, moving_rows, row_warnings
 from roundwright.trace.section import trace_sections
 from roundwright.trace.state import states_of
-from roundwright.trace.travel import finest_decimals, travel_of
+from roundwright.trace.travel import Travel, finest_decimals, travel_of
 from roundwright.trace.unread import unread_blocks
 
 
@@ -35,26 +37,35 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
     finest = finest_decimals(blocks, rows)
     sections, section_track = trace_sections(blocks, modes, rows, unread.changing)
     state, states = states_of(modes, rows, axes, frames, section_track)
-    arcs = arc_words(blocks, rows, modes, travel, finest)
-    at = rows.line[arcs.row]
-    traced, verdict = trace_arcs(blocks, arcs, modes.arc_distance.at(at), at, arc_centres)
-    doubt_default(verdict, blocks, arcs, travel, modes, at)
-    return Moves(
-        program=program,
-        line=rows.line.astype(np.int32),
-        motion=rows.motion,
-        start=travel.start,
-        end=travel.end,
-        start_known=travel.start_known,
-        end_known=travel.end_known,
-        state=state,
-        feed=filled(blocks, "F", rows.line),
-        speed=filled(blocks, "S", rows.line),
-        arcs=traced,
-        states=states,
-        frames=frames.labels,
-        sections=sections,
-        finest=finest,
-        arc_centres=verdict.said,
-        warnings=row_warnings(blocks, axes, words, modes, rows) + verdict.warnings,
+    arcs, verdict = _arcs(blocks, rows, modes, travel, finest, arc_centres)
+    return sealed(
+        Moves(
+            program=program,
+            line=rows.line.astype(np.int32),
+            motion=rows.motion,
+            start=travel.start,
+            end=travel.end,
+            start_known=travel.start_known,
+            end_known=travel.end_known,
+            state=state,
+            feed=filled(blocks, "F", rows.line),
+            speed=filled(blocks, "S", rows.line),
+            arcs=arcs,
+            states=states,
+            frames=frames.labels,
+            sections=sections,
+            finest=finest,
+            arc_centres=verdict.said,
+            warnings=row_warnings(blocks, axes, words, modes, rows) + verdict.warnings,
+        )
     )
+
+
+def _arcs(
+    blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, finest: int, option: ArcCentres
+) -> tuple[Arcs, Verdict]:
+    words = arc_words(blocks, rows, modes, travel, finest)
+    line = rows.line[words.row]
+    arcs, verdict = trace_arcs(blocks, words, modes.arc_distance.at(line), line, option)
+    doubt_default(verdict, blocks, words, travel, modes, line)
+    return arcs, verdict
