@@ -165,3 +165,28 @@ def test_a_lead_in_of_chords_that_curves_away_hides_no_chord(n):
     ring = list(corners(n, 20.0))[::-1]
     found = features(path([*lead, *ring[1:], *out[1:]]))
     assert [(round(f.wall.radius, 3), f.side) for f in found] == [(20.0, "boss")]
+
+
+def test_rounding_may_widen_a_chord_past_30_degrees():
+    text = path(corners(12, 0.8, begin=0.1), decimals=2)
+    (hole,) = features(text)
+    assert (hole.side, hole.wall.forms) == ("hole", ("chords",))
+
+
+@pytest.mark.parametrize("laps", [1.0, 1.1, 2.0])
+@pytest.mark.parametrize("radius", [0.8, 2.0, 6.0])
+def test_eleven_sides_are_a_polygon_however_coarsely_and_often_they_are_cut(radius, laps):
+    assert not features(path(corners(11, radius, begin=0.1, laps=laps), decimals=2))
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_leads_whose_turning_is_lost_in_rounding_hide_no_circle(turn):
+    """A quarter of 16 short chords that curves away outside, at both ends: each turns less than it rounds."""
+    radius, small = 26.0, 1.9
+    bend = [(radius + small * (1 - cos(a)), small * sin(a)) for a in (k * pi / 32 for k in range(17))]
+    lap = list(corners(64, radius))[1:]
+    points = [*((x, -turn * y) for x, y in bend[::-1]), *((x, turn * y) for x, y in lap)]
+    points += [(x, turn * y) for x, y in bend[1:]]
+    (boss,) = features(path(points, decimals=2))
+    assert (boss.side, boss.fault) == ("boss", "")
+    assert boss.wall.radius == pytest.approx(radius, abs=0.005)

@@ -16,6 +16,9 @@ from roundwright.units import GRAIN, INCH
 
 #: a chord that spans more is the side of a polygon.
 _WIDEST = np.radians(30.0)
+#: rounding of its corners widens no chord by more, nor the mean of a ring's chords (radians): a polygon of
+#: eleven sides stays one, its chords span 32.7 degrees.
+_BLUR, _FEWER = 0.05, np.radians(1.0)
 #: a run that turns less than this in all cannot hold a closed circle of at least 12 chords.
 _LEAST_TURN = np.radians(320.0)
 #: the stretch of a run that a circle is first tried on, and how far the next try begins.
@@ -150,9 +153,13 @@ def _runs(pieces: Pieces) -> Iterator[tuple[int, int]]:
     flips = np.zeros(len(way), dtype=bool)
     flips[1:] = ~begins[1:] & (held[1:] != held[:-1]) & (held[:-1] != 0) & (held[1:] != 0)
     bounds = np.flatnonzero(begins | flips)
-    total = np.add.reduceat(turn, bounds)
+    # leads whose turning is lost in rounding may bend the other way: the farthest swing counts
+    heading = np.cumsum(turn)
+    before = (heading - turn)[bounds]
+    low, high = np.minimum.reduceat(heading, bounds), np.maximum.reduceat(heading, bounds)
+    swing = np.maximum(high, before) - np.minimum(low, before)
     ends = np.append(bounds[1:], len(way))
-    for k in np.flatnonzero(np.abs(total) >= _LEAST_TURN):
+    for k in np.flatnonzero(swing >= _LEAST_TURN):
         first = bounds[k]
         if flips[first] and pieces.sweep[last[first - 1]] * held[first] >= 0:
             first = last[first - 1]
@@ -170,7 +177,7 @@ def _rings_in(
 ) -> Iterator[Ring]:
     """The rings within one run: a stretch that fits a circle, widened as far as it stays on it."""
     tolerance = sameness(moves, inch=moves.states[int(moves.state[pieces.row[first]])].inch)
-    turned = np.abs(np.cumsum(pieces.turn[first:last]) - pieces.turn[first] + pieces.sweep[first])
+    turned = _turned(pieces, first, last)
     at = first
     while at < last:
         begin = turned[at - first]
@@ -189,6 +196,14 @@ def _rings_in(
             at = max(high, at + 1)
         else:
             at = max(at + 1, first + int(np.searchsorted(turned, begin + _STRIDE)))
+
+
+def _turned(pieces: Pieces, first: int, last: int) -> NDArray[np.float64]:
+    """How far a run has turned its own way after each of its pieces, radians, never less than before."""
+    heading = np.cumsum(pieces.turn[first:last]) - pieces.turn[first] + pieces.sweep[first]
+    back, forth = heading - np.maximum.accumulate(heading), heading - np.minimum.accumulate(heading)
+    way = 1.0 if forth.max() >= -back.min() else -1.0
+    return np.asarray(np.maximum.accumulate(way * heading))
 
 
 def _points(pieces: Pieces, low: int, high: int) -> NDArray[np.float64]:
@@ -280,7 +295,8 @@ def _ring(
     straight = pieces.sweep[part] == 0
     state = moves.states[int(moves.state[pieces.row[low]])]
     slack = 3 * sameness(moves, inch=state.inch) / radius
-    if not _fine(np.abs(spans[straight]), radius, sagitta, straight.all()):
+    blur = min(1.5 * sameness(moves, inch=state.inch) / radius, _BLUR)
+    if not _fine(np.abs(spans[straight]), radius, sagitta, blur, only=straight.all()):
         return None
     if not _closes(pieces, low, high, float(np.abs(spans.sum())), radius, slack):
         return None
@@ -313,12 +329,16 @@ def _forms(straight: NDArray[np.bool_], level: NDArray[np.bool_]) -> tuple[Form,
     return tuple(form for form, which in kinds if which.any())
 
 
-def _fine(chords: NDArray[np.float64], radius: float, sagitta: float, only: bool) -> bool:
-    """Whether the chords (their spans, radians) are short enough, and enough of them, to mean a circle."""
+def _fine(chords: NDArray[np.float64], radius: float, sagitta: float, blur: float, *, only: bool) -> bool:
+    """Whether the chords (their spans, radians) are short enough, and enough of them, to mean a circle.
+
+    Rounding may widen a single chord by `blur`, but not all of them.
+    """
     if only and len(chords) < _FEWEST:
         return False
-    widest = float(chords.max()) if len(chords) else 0.0
-    return bool(widest <= _WIDEST + 1e-3 and radius * (1 - np.cos(widest / 2)) <= sagitta + 1e-6)
+    widest, mean = (float(chords.max()), float(chords.mean())) if len(chords) else (0.0, 0.0)
+    short = widest <= _WIDEST + max(blur, 1e-3) and mean <= _WIDEST + _FEWER
+    return bool(short and radius * (1 - np.cos(max(widest - blur, mean) / 2)) <= sagitta + 1e-6)
 
 
 def _closes(pieces: Pieces, low: int, high: int, total: float, radius: float, slack: float) -> bool:
