@@ -79,6 +79,40 @@ def test_quiet_says_warnings_alone_and_verbose_how_much_there_was(shop):
     assert b"C1" in command.run("correct", "-t", "router.toml", "-q", "-n", "panel.nc").out
 
 
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        (["corect", "panel.nc"], "'correct'"),
+        (["Measure", "panel.json"], "'measure'"),
+        (["table", "chek"], "'check'"),
+        (["correct", "--tabel", "x"], "'--table'"),
+        (["table", "add", "--programed", "20"], "'--programmed'"),
+        (["xyz"], "correct, table, coupon, measure, diagnose, watch"),
+    ],
+)
+def test_what_is_misspelt_is_answered_with_what_was_meant(typed, meant):
+    done = command.run(*typed)
+    assert done.status == 2
+    assert meant in done.err
+    assert done.out == b""
+
+
+HELPED = ["correct", "table", "coupon", "measure", "diagnose", "watch"]
+BELOW = ["new", "check", "show", "add", "import", "export", "plot"]
+
+
+@pytest.mark.parametrize("words", [[], *([name] for name in HELPED), *(["table", name] for name in BELOW)])
+def test_every_help_has_an_example_that_names_the_command(words):
+    done = command.run(*words, "--help")
+    assert done.status == 0
+    text = done.out.decode()
+    example = re.search(r"Examples?:\n(( {4}.*\n)+)", text)
+    assert example is not None
+    assert " ".join(["roundwright", *words]) in example[1]
+    assert "Caution: " in text
+    assert max(len(line) for line in text.splitlines()) <= 80
+
+
 @pytest.mark.parametrize("shell", ["bash", "zsh", "fish"])
 def test_the_shells_are_given_their_completion(shell):
     env = command.surroundings(_ROUNDWRIGHT_COMPLETE=f"{shell}_source")
@@ -123,7 +157,7 @@ real_terminal = pytest.mark.skipif(os.name != "posix", reason="needs a pseudo-te
 
 @real_terminal
 def test_on_a_real_terminal_the_listing_is_a_table_in_colour(shop):
-    text = on_a_terminal("correct", "-t", "router.toml", "-n", "panel.nc")
+    text = on_a_terminal("correct", "-t", "router.toml", "-n", "-q", "panel.nc")
     assert re.search("\x1b\\[[0-9;]+m\N{BLACK CIRCLE} corrected", text)
     plain = COLOUR.sub("", text)
     assert "\N{BOX DRAWINGS LIGHT HORIZONTAL}" * 20 in plain
@@ -134,14 +168,14 @@ def test_on_a_real_terminal_the_listing_is_a_table_in_colour(shop):
 
 @real_terminal
 def test_no_color_takes_the_colour_and_leaves_the_table(shop):
-    text = on_a_terminal("correct", "-t", "router.toml", "-n", "panel.nc", NO_COLOR="1")
+    text = on_a_terminal("correct", "-t", "router.toml", "-n", "-q", "panel.nc", NO_COLOR="1")
     assert COLOUR.search(text) is None
     assert "\N{BLACK CIRCLE} corrected" in text
 
 
 @real_terminal
 def test_where_the_table_does_not_fit_or_may_not_be_drawn_the_text_is_that_of_a_pipe(shop):
-    words = ("correct", "-t", "router.toml", "-n", "panel.nc")
+    words = ("correct", "-t", "router.toml", "-n", "-q", "panel.nc")
     piped = command.run(*words).out.decode().replace("\r\n", "\n")
     narrow = on_a_terminal(*words, width=50)
     assert COLOUR.sub("", narrow) == piped

@@ -56,6 +56,19 @@ class Commands(click.Group):
         _add_caution(command)
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that is meant. Raises click.UsageError, naming one that is spelt like it."""
+        name = args[0]
+        if name not in COMMANDS and name[:1].isalnum() and not ctx.resilient_parsing:
+            from difflib import get_close_matches
+
+            near = get_close_matches(name.casefold(), COMMANDS, n=1)
+            meant = f"Did you mean '{near[0]}'?" if near else f"There are {', '.join(COMMANDS)}."
+            ctx.fail(f"No such command '{name}'. {meant}")
+        return super().resolve_command(ctx, args)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands without importing them."""
         with formatter.section("Commands"):
