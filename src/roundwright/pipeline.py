@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -21,6 +20,7 @@ from roundwright.shared import shared_text
 from roundwright.tooling import cutters_of, doubted
 from roundwright.trace import Moves, trace_moves
 from roundwright.units import PER_UNIT
+from roundwright.values import dataclass, replace
 from roundwright.version import __version__
 
 

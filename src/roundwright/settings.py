@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Literal
+
+from roundwright.values import dataclass, field
 
 Side = Literal["hole", "boss", "groove", "unknown"]
 Cut = Literal["climb", "conventional", "both", "unknown"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 
 from roundwright.calibration.check import open_table
 from roundwright.calibration.document import read_document
@@ -12,6 +11,7 @@ from roundwright.calibration.reading import Reading
 from roundwright.calibration.table import Condition, CutSide, CutWay, Table, ToolKey, folded
 from roundwright.calibration.text import quoted, written
 from roundwright.errors import SettingsError, TableError
+from roundwright.values import dataclass, replace
 
 _BOM = "\ufeff"
 FIGURES = ("x", "y", "d45", "d135", "diameter")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import sqrt
 
@@ -13,6 +12,7 @@ from numpy.typing import NDArray
 
 from roundwright.calibration.reading import Reading, over_jaws
 from roundwright.calibration.table import Condition, Tool
+from roundwright.values import dataclass
 
 #: the unknowns that all conditions of a tool share, in the order of the columns; then a constant for each.
 SCALE_X, SCALE_Y, SQUARENESS, LOST_X, LOST_Y, GRAIN = range(6)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
 from math import fsum
 
 from roundwright.calibration.reading import Reading
@@ -12,6 +11,7 @@ from roundwright.calibration.table import Condition, Method, Table, folded
 from roundwright.calibration.text import length_text
 from roundwright.errors import TableError
 from roundwright.units import MICROMETRE
+from roundwright.values import dataclass, field
 
 #: a diameter that is this near to a node is the node: no control writes finer than that.
 SAME_DIAMETER = 1.0 * MICROMETRE

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +22,7 @@ from roundwright.calibration.least_squares import Fit, least_squares
 from roundwright.calibration.student import coverage_factor
 from roundwright.calibration.table import Condition, Table, Tool, folded
 from roundwright.calibration.uncertainty import LEVEL, welch_satterthwaite, whole_freedom
+from roundwright.values import dataclass
 
 #: the least variance that scatter is given, mm²: no shop's instrument shows 1 nm.
 _STILL = 1e-12

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 import string
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from roundwright.errors import Place, TableError
+from roundwright.values import dataclass
 
 #: keys and, for items of arrays, positions from 0: ("condition", 0, "readings", 2, "x").
 Path = tuple[str | int, ...]

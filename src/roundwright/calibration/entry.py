@@ -5,13 +5,13 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from datetime import date as Day
 from datetime import datetime
 from typing import Any, Literal
 
 from roundwright.calibration.document import Document, Path
 from roundwright.units import millimetres
+from roundwright.values import dataclass, field
 
 Level = Literal["wrong", "doubtful", "note"]
 _PLACEHOLDER = "Give one, or take the key out."

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from roundwright.errors import SettingsError
 from roundwright.units import MICROMETRE
+from roundwright.values import dataclass
 
 _CLASS = re.compile(r"([A-Za-z]{1,2})(\d{1,2})", re.ASCII)
 #: letters whose hole is the shaft's mirror image, EI = -es, and those that the delta rule serves.

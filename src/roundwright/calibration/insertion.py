@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from roundwright.calibration.document import Document, Path
+from roundwright.values import dataclass
 
 #: keys with values as TOML writes them, in the order of writing.
 Row = Mapping[str, str]

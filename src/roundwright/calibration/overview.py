@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from roundwright.calibration.curve import Curve, curve_of
 from roundwright.calibration.solve import Solution, Unsolved, solve
 from roundwright.calibration.table import Condition, Table
+from roundwright.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

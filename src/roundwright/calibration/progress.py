@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import date as Day
 from math import fsum
 
@@ -10,6 +9,7 @@ from roundwright.calibration.curve import curve_of
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.solve import in_range
 from roundwright.calibration.table import Condition, Table
+from roundwright.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)

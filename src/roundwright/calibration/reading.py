@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import date as Day
+
+from roundwright.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

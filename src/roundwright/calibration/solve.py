@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
 from roundwright.calibration.curve import Curve
 from roundwright.calibration.uncertainty import budget, whole_freedom
+from roundwright.values import dataclass
 
 #: room for the rounding of a limit that is met exactly.
 _EXACTLY = 1e-12

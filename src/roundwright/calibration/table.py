@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from datetime import date as Day
 from typing import Literal
 
 from roundwright.calibration.reading import Reading
 from roundwright.settings import Machine
+from roundwright.values import dataclass
 
 ToolForm = Literal["cylindrical", "tapered", "ball", "vee"]
 ToolKey = int | str

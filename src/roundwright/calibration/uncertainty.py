@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from math import fsum, sqrt
 
 from roundwright.calibration.curve import Curve, Node, line_at
 from roundwright.calibration.student import coverage_factor
 from roundwright.calibration.table import folded
+from roundwright.values import dataclass
 
 LEVEL = 0.95
 #: effective degrees of freedom this little below a whole number are that number (GUM G.4.1: 18.9987 is 19).

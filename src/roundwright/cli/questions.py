@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from datetime import date as Day
 from typing import Any
 
@@ -21,6 +20,7 @@ from roundwright.coupon.measuring import (
 from roundwright.coupon.record import FIGURES, Recorded
 from roundwright.errors import SettingsError
 from roundwright.units import parse_length
+from roundwright.values import dataclass, field
 
 BACK = "u"
 _SAID = {"x": "X (0)", "y": "Y (90)", "d45": "45 deg", "d135": "135 deg", "diameter": "one figure"}

@@ -7,7 +7,6 @@ import os
 import threading
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
 
@@ -18,6 +17,7 @@ from roundwright.cli.params import table_option
 from roundwright.cli.watched import REFUSED, REPORT, Shop, work_on
 from roundwright.errors import RoundwrightError
 from roundwright.settings import Settings
+from roundwright.values import dataclass, field
 
 #: status of a run that could not do all that there was.
 REFUSED_STATUS = 1

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
@@ -13,6 +12,7 @@ from roundwright.calibration.text import length_text
 from roundwright.coupon.rings import boss_outline
 from roundwright.errors import SettingsError
 from roundwright.units import INCH, MICROMETRE
+from roundwright.values import dataclass
 
 CouponSide = Literal["hole", "boss"]
 CouponCut = Literal["climb", "conventional"]

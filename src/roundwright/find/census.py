@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, upside_down
@@ -14,6 +13,7 @@ from roundwright.find.stack import Judge, Judged, clearing_for, connected, merge
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 from roundwright.units import native
+from roundwright.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from roundwright.find.fit import algebraic_circle, geometric_circle
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH, sameness
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, INCH
+from roundwright.values import dataclass
 
 #: a chord that spans more is the side of a polygon.
 _WIDEST = np.radians(30.0)

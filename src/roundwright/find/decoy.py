@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
 
@@ -15,6 +14,7 @@ from roundwright.find.stack import Judged
 from roundwright.settings import Machine
 from roundwright.trace.moves import PLANE_NAMES, Motion, Moves
 from roundwright.units import GRAIN
+from roundwright.values import dataclass
 
 #: a sweep (radians) that no rounding of a half circle reaches.
 _LONG_WAY = np.radians(200)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from roundwright.settings import Cut, Cutter, Side
+from roundwright.values import dataclass
 
 Turn = Literal["cw", "ccw", "both"]
 Form = Literal["arc", "helix", "chords"]

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
 from math import inf
 
 import numpy as np
 
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
+from roundwright.values import dataclass
 
 #: a chain of more moves than this is no lead but other work.
 LONGEST_LEAD = 4

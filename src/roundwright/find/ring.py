@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import hypot
 
@@ -15,6 +14,7 @@ from roundwright.find.fit import geometric_circle
 from roundwright.find.near import Near
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, INCH, MICROMETRE
+from roundwright.values import dataclass, replace
 
 FULL_TURN = 2 * np.pi
 #: depths closer than this are one depth (mm).

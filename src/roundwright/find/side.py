@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
 from math import hypot
 
 import numpy as np
@@ -15,6 +14,7 @@ from roundwright.find.wall import Edges
 from roundwright.settings import Cut, Settings, Side
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
+from roundwright.values import dataclass
 
 #: an edge of which less than this share survives is no wall.
 QUARTER = 0.25

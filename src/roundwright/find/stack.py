@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from math import hypot, inf
 
 from roundwright.find.feature import Ring
@@ -15,6 +14,7 @@ from roundwright.find.wall import Cuts, Edges, edges_of, gather_cuts
 from roundwright.settings import Cutter, Machine
 from roundwright.trace.moves import PLANE_NAMES, Moves
 from roundwright.units import MICROMETRE
+from roundwright.values import dataclass, replace
 
 #: circles whose centres are no farther apart than this are round one centre, mm: R form leaves it open.
 _ONE_CENTRE = 50 * MICROMETRE

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.settings import Cutter
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
+from roundwright.values import dataclass
 
 _SAMPLES = 180  # points along an edge
 _ON_PATH = 0.15  # mm: what is nearer belongs to the ring itself, chords included

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +14,7 @@ from roundwright.plan.shift import Obstacle, Shift
 from roundwright.settings import Cutter
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
+from roundwright.values import dataclass, field
 
 #: points along a move; a turn of a clearing ring may touch a straight wall but briefly.
 _SHARE, _CLOSE = np.linspace(0.0, 1.0, 33), np.linspace(0.0, 1.0, 361)

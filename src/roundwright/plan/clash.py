@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence, Set
-from dataclasses import dataclass, replace
 from math import hypot
 
 import numpy as np
@@ -13,6 +12,7 @@ from roundwright.plan.plan import ArcTarget, Reason
 from roundwright.plan.shift import Obstacle, Shift
 from roundwright.trace.moves import PLANE_AXES, Arcs, Moves
 from roundwright.units import MICROMETRE, PER_UNIT
+from roundwright.values import dataclass, replace
 
 Census = Callable[[Moves], tuple[Feature, ...]]
 #: of a wall's samples; one sample is 1/180.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -12,6 +11,7 @@ from roundwright.find.lead import LONGEST_LEAD, moves_in_plane
 from roundwright.plan.plan import Reason
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, PER_UNIT
+from roundwright.values import dataclass
 
 Vector = tuple[float, float, float]
 STILL: Vector = (0.0, 0.0, 0.0)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from typing import Literal
 
 from roundwright.find.feature import Feature
+from roundwright.values import dataclass, field
 
 Status = Literal["corrected", "on-size", "left-alone"]
 Reason = Literal[

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 
 from roundwright.find import Feature
 from roundwright.plan.bend import bends
@@ -16,6 +15,7 @@ from roundwright.plan.request import Request
 from roundwright.plan.shift import Obstacle, Shift, ends_of, ring_shifts, shift_path
 from roundwright.trace.moves import Moves
 from roundwright.units import INCH
+from roundwright.values import dataclass, replace
 
 #: changed numbers have at least so many decimals: half a unit is 0.5 µm, in inches 1.3 µm.
 LEAST_MM, LEAST_INCH, MOST = 3, 4, 8

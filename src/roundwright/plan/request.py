@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from roundwright.calibration import Fits, Table
 from roundwright.find import Feature
 from roundwright.settings import Settings
 from roundwright.units import INCH, MICROMETRE, native, parse_length
+from roundwright.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

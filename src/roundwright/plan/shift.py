@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
@@ -14,6 +13,7 @@ from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow, same
 from roundwright.plan.plan import ArcTarget, Reason
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
+from roundwright.values import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,11 @@ It reads less than the read room does: a block that it cannot read plainly may n
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import reduce
 from operator import xor
+
+from roundwright.values import dataclass
 
 #: NIST IR 6556, 3.3 and appendix E.2: blanks may stand anywhere outside comments, a number has a sign,
 #: digits and at most one point, no exponent. Checksums `*nn` are common practice, no source.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,7 @@ from roundwright.find.feature import Feature
 from roundwright.plan.plan import Plan
 from roundwright.trace.moves import Moves
 from roundwright.units import GRAIN, INCH, MICROMETRE
+from roundwright.values import dataclass
 
 Again = Callable[[Moves], tuple[Feature, ...]]
 

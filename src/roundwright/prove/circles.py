@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +11,7 @@ from roundwright.plan.plan import Correction
 from roundwright.prove.case import NOISE, UNCHANGED, Case, first, tolerance, unit
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Moves
 from roundwright.units import GRAIN
+from roundwright.values import dataclass
 
 Floats = NDArray[np.float64]
 #: no arc's sweep may change by more (contract, invariant 3).

@@ -6,7 +6,6 @@ The map of the room: each promise is a function of its own that returns or raise
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,6 +21,7 @@ from roundwright.prove.untouched import bytes_untouched
 from roundwright.read import read_program
 from roundwright.settings import ArcCentres
 from roundwright.trace import ArcFault, Moves, trace_moves
+from roundwright.values import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.read.program import TAPE_MARK, Program, Unread
+from roundwright.values import dataclass
 
 Frozen = TypeVar("Frozen")
 

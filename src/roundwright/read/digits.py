@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 
 from roundwright.read.number import parse_number
 from roundwright.read.program import NO_POINT, NO_VALUE
+from roundwright.values import dataclass
 
 Integers = NDArray[np.int64]
 Eights = NDArray[np.uint64]  # eight characters, the first in the lowest byte

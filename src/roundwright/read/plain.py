@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -24,6 +23,7 @@ from roundwright.read.program import (
     UnreadReason,
 )
 from roundwright.read.text import BOM
+from roundwright.values import dataclass
 
 #: what may stand before the words: block delete (some controls number their switches), N word, a second
 #: place for block delete, program number.

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.read.digits import BLANK, DIGIT, MINUS, PADDING, PLUS, POINT, next_filled, trim
 from roundwright.read.program import BLOCK_DELETE, CHECKSUM, COMMENT
+from roundwright.values import dataclass
 
 Integers = NDArray[np.int64]
 Bytes = NDArray[np.uint8]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, floor, isfinite, log10
 from typing import TYPE_CHECKING
@@ -14,6 +13,7 @@ from roundwright.calibration.uncertainty import budget
 from roundwright.plan.plan import Correction
 from roundwright.report.ruler import Ruler
 from roundwright.units import native
+from roundwright.values import dataclass
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome

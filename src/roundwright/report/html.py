@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
 from pathlib import PurePath
@@ -19,6 +18,7 @@ from roundwright.report.plan_view import PlanView, plan_views
 from roundwright.report.ruler import Ruler
 from roundwright.report.text import Units, aim_text, count, tool_name, verdict
 from roundwright.units import native
+from roundwright.values import dataclass
 from roundwright.version import __version__
 
 if TYPE_CHECKING:
@@ -56,7 +56,10 @@ class Files:
     table_sha256: str | None = None
 
 
-def report_html(outcome: Outcome, files: Files = Files(), units: Units | None = None) -> str:
+NO_FILES = Files()
+
+
+def report_html(outcome: Outcome, files: Files = NO_FILES, units: Units | None = None) -> str:
     """The report as HTML; in the program's units where none are asked for."""
     ruler = Ruler(outcome.moves.inch if units is None else units == "in")
     curves = curve_views(outcome, ruler)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from math import hypot, pi
 
 import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.trace.moves import ArcFault, Motion, Moves
+from roundwright.values import dataclass, replace
 
 _PER_MM = 1e8
 _XY = 2

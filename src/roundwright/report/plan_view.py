@@ -6,7 +6,6 @@ Coordinates of a picture are mm from its upper left corner, Y downward, as SVG h
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from math import cos, radians, sin
 from typing import TYPE_CHECKING
 
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 from roundwright.plan.plan import Correction
 from roundwright.report.path_view import Track, track_of
 from roundwright.trace.moves import Motion, Moves
+from roundwright.values import dataclass
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome

@@ -8,7 +8,6 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
@@ -22,6 +21,7 @@ from rich.text import Text
 from roundwright.calibration.table import Table
 from roundwright.report.table import table_parts
 from roundwright.report.text import RIGHT, ListingParts, Units, listing_parts, listing_text
+from roundwright.values import dataclass
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome

@@ -6,7 +6,6 @@ import csv
 import io
 import json
 import textwrap
-from dataclasses import dataclass
 from typing import Any
 
 from roundwright.calibration.overview import Step, Summary, overview
@@ -15,6 +14,7 @@ from roundwright.calibration.reading import Reading
 from roundwright.calibration.table import Instrument, Table, Tool
 from roundwright.calibration.text import length_text
 from roundwright.units import native
+from roundwright.values import dataclass
 
 SCHEMA = "roundwright.table-listing/1"
 WIDTH = 80

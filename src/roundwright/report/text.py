@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import PurePath
 from textwrap import wrap
 from typing import TYPE_CHECKING, Literal
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from roundwright.plan.plan import Correction, Target, WallFeed
 from roundwright.report.listing import unread_ranges
 from roundwright.report.ruler import Ruler
+from roundwright.values import dataclass
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from math import atan2, hypot, isqrt, pi, radians, sqrt
 
 from roundwright.plan.plan import ArcTarget, Plan
 from roundwright.rewrite.round import Grid, scale
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
+from roundwright.values import dataclass
 
 #: how far a written circle may be from the planned one, mm (contract, invariant 2).
 TOLERANCE_MM, TOLERANCE_INCH = 1.0 * MICROMETRE, 2.6 * MICROMETRE

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass, field
 
 from roundwright.plan.plan import Plan
 from roundwright.rewrite.circle import Counts, PlannedArc, Point
 from roundwright.rewrite.round import native_of
 from roundwright.trace.moves import PLANE_AXES, Moves
 from roundwright.units import PER_UNIT
+from roundwright.values import dataclass, field
 
 #: an end that is planned to move by less along an axis stays there, counts of 1e-8 mm.
 STAYS = 100

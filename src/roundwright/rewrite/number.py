@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from roundwright.read.program import NO_POINT, NO_VALUE, Program
 from roundwright.units import GRAIN_DIGITS
+from roundwright.values import dataclass
 
 #: letters whose numbers show how a program writes lengths.
 LENGTHS = np.frombuffer(b"XYZIJKR", np.uint8)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from math import hypot, inf, isqrt, sqrt
 
 from roundwright.errors import CannotWrite
@@ -13,6 +12,7 @@ from roundwright.rewrite.corner import STAYS, Corner, gather_corners
 from roundwright.rewrite.round import Fineness, Grid, counts_of, grid_of, native_of, scale
 from roundwright.trace.moves import Moves
 from roundwright.units import PER_UNIT
+from roundwright.values import dataclass
 
 #: of the step: a corner between two candidates takes the outer one, so that opposite ones match.
 _OUTWARD = 1e-3

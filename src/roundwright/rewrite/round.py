@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cache
 from math import floor
 
 from roundwright.plan.plan import Decimals
 from roundwright.units import GRAIN, GRAIN_DIGITS, INCH, PER_UNIT
+from roundwright.values import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from roundwright.errors import CannotWrite
@@ -13,6 +12,7 @@ from roundwright.rewrite.round import decimals_of
 from roundwright.trace.codes import CODES, Act, code_table
 from roundwright.trace.moves import Motion
 from roundwright.units import PER_UNIT
+from roundwright.values import dataclass
 
 #: the order in which words of a block are added.
 ORDER = "XYZIJKR"

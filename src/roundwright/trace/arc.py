@@ -5,8 +5,6 @@ Centre and radius form as in NIST IR 6556, 3.5.3; knows no circles.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,6 +17,7 @@ from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Motion
 from roundwright.trace.row import Rows
 from roundwright.trace.travel import Travel, row_words
 from roundwright.units import INCH, MICROMETRE, PER_UNIT
+from roundwright.values import dataclass
 
 #: radii may differ by this much at least, mm (by unit: mm, inch); NIST IR 6556, 3.5.3.2 allows
 #: 0.002 mm and 0.0002 in, controls in use more.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 from roundwright.read.program import BLOCK_DELETE, NO_VALUE, PROGRAM_NUMBER, Program
 from roundwright.trace.codes import CODES
 from roundwright.units import PER_UNIT
+from roundwright.values import dataclass
 
 #: lengths over 10 km are no lengths; below it every count is exact in a float.
 TOO_LONG = 10_000_000 * PER_UNIT

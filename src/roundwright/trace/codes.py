@@ -7,7 +7,6 @@ below as data, each line with its source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import IntEnum, IntFlag
 from functools import lru_cache
 
@@ -15,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.trace.moves import Motion
+from roundwright.values import dataclass
 
 #: G codes are looked up by ten times their number: G92.1 is 921. Codes from here on are not known.
 CODES = 10_000

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +15,7 @@ from roundwright.trace.moves import PLANE_AXES
 from roundwright.trace.position import native_to_counts
 from roundwright.trace.row import ALL, AXES
 from roundwright.units import PER_UNIT
+from roundwright.values import dataclass, field
 
 #: order of execution, NIST IR 6556 table 8: M6, tool length, offset, then G10/G92 and the like.
 _TOOL_CHANGE, _LENGTH, _OFFSET, _SHIFT = 6, 14, 15, 19

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
@@ -13,6 +12,7 @@ from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
 from roundwright.trace.codes import DOUBTFUL, UNSAID, Act, Group, code_table
 from roundwright.units import PER_UNIT
+from roundwright.values import dataclass
 
 Number = TypeVar("Number", bound=np.generic)
 

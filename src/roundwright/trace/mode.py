@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +9,7 @@ from roundwright.errors import Place, ProgramError
 from roundwright.read.program import Program
 from roundwright.settings import ArcCentres
 from roundwright.trace.row import where
+from roundwright.values import dataclass
 
 _CURE = "Say how they are meant with --arc-centres incremental or absolute"
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
 from typing import Literal
 
@@ -10,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.read.program import Program
+from roundwright.values import dataclass
 
 
 class Motion(IntEnum):

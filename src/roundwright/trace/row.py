@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from roundwright.trace.codes import Act, Group
 from roundwright.trace.modal import GWords, Modes, spread
 from roundwright.trace.moves import PLANE_AXES, Motion
 from roundwright.trace.unread import UnreadBlocks
+from roundwright.values import dataclass
 
 AXES = "XYZ"
 #: modes that a subprogram may find or leave otherwise than it looks in the order of the lines.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from roundwright.trace.modal import Modes, Track, track_of
 from roundwright.trace.moves import Motion, Section
 from roundwright.trace.row import Rows, named_bodies
 from roundwright.units import PER_UNIT
+from roundwright.values import dataclass, field
 
 #: order within a block, NIST IR 6556 table 8: T, M6, and the stops after the motion.
 _RETURN, _BODY, _HIDDEN, _SELECT, _CHANGE, _SAID, _STOP = -1, 0, 1, 5, 6, 7, 21

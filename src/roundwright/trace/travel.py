@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,6 +14,7 @@ from roundwright.trace.moves import Motion
 from roundwright.trace.position import fits, integrate, native_to_counts
 from roundwright.trace.row import AXES, Rows
 from roundwright.units import GRAIN_DIGITS, PER_UNIT
+from roundwright.values import dataclass
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
+from roundwright.values import dataclass
 
 #: what holds no words: comments, names and strings; then, with brackets, expressions.
 _ASIDE = re.compile(rb"\([^)\r\n]*\)?|;[^\r\n]*|<[^<>\r\n]*>|\"[^\"\r\n]*\"")
