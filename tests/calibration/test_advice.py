@@ -84,7 +84,7 @@ def test_a_reading_that_the_others_do_not_let_expect_is_named_with_its_line():
     found = [p for p in doubts(open_table(text), TODAY) if "it measures" in p.what]
     row = next(n for n, line in enumerate(text.splitlines(), 1) if "20.15" in line)
     assert [(p.line, p.level) for p in found] == [(row, "doubtful")]
-    assert "19.9 +/-" in found[0].what
+    assert "19.9 mm +/-" in found[0].what
 
 
 def test_leave_one_out_residuals_are_noted():

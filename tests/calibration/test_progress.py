@@ -56,8 +56,8 @@ def asked(programmed, measured, pairs=REPEATS, limit=0.005, **where):
 
 def test_a_reading_further_off_than_u_is_questioned():
     assert asked(20.0, 19.87) == ""
-    assert "it measures 19.95, where the other readings of T1" in asked(20.0, 19.95)
-    assert "let expect 19.855 +/-" in asked(20.0, 19.95)
+    assert "it measures 19.95 mm, where the other readings of T1" in asked(20.0, 19.95)
+    assert "let expect 19.855 mm +/-" in asked(20.0, 19.95)
 
 
 def test_a_reading_further_off_than_the_largest_correction_is_questioned_even_first():
@@ -66,9 +66,25 @@ def test_a_reading_further_off_than_the_largest_correction_is_questioned_even_fi
 
 def test_nothing_is_questioned_where_nothing_can_be_expected():
     assert asked(20.0, 19.5, material="oak") == ""
-    assert asked(20.0, 19.5, pairs=[(20.0, 19.9)]) == "", "no repeats: U can't be told"
-    assert asked(20.0, 19.5, limit=None) == "", "no instrument: U can't be told"
-    assert asked(80.0, 79.0) == "", "out of reach"
+    assert asked(20.0, 17.99, material="oak")
+
+
+@pytest.mark.parametrize(
+    ("where", "near", "slip"),
+    [
+        ({"pairs": [(20.0, 19.9)]}, (20.0, 19.71), (20.0, 19.69)),  # no repeats
+        ({"limit": None}, (20.0, 19.66), (20.0, 19.65)),  # no instrument
+        ({}, (80.0, 79.21), (80.0, 79.19)),  # out of reach of 40, which is 0.2 too small: 0.6 more is allowed
+    ],
+)
+def test_where_u_cannot_be_told_a_slip_of_the_pen_is_questioned(where, near, slip):
+    """Common practice, no source: 0.2 mm, and 1 % of the way to the nearest diameter that was measured."""
+    assert asked(*near, **where) == ""
+    assert "let expect" in asked(*slip, **where)
+
+
+def test_the_same_reading_twice_is_questioned():
+    assert "already" in asked(40.0, 39.80)
 
 
 def test_sound_readings_hold_no_outlier_and_a_slip_is_one():

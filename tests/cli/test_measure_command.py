@@ -152,7 +152,7 @@ def test_a_reading_far_from_its_condition_is_questioned_not_dropped(bench):
     result = run(*M, given=answers)
     assert result.status == 0, result.err
     assert (
-        "it measures 19.7 mm, and the readings of T1 / birch ply / hole / climb let expect 19.88"
+        "it measures 19.7 mm, where the other readings of T1 / birch ply / hole / climb let expect 19.88"
         in result.err
     )
     assert [r.x for r in added(bench)] == [19.88, 9.99]
@@ -311,6 +311,46 @@ def test_a_record_without_circles_is_refused(bench):
 NO_READINGS = ROUTER[: ROUTER.index("[[condition]]")]
 
 
+def test_a_condition_that_is_begun_says_how_it_was_cut(bench):
+    (bench / "router.toml").write_text(NO_READINGS)
+    command = csv(bench, "C1,19.88,19.89,,,,,,", "C2,9.91,9.92,,,,,,")
+    assert run(*command).status == 0
+    (begun,) = table(bench).conditions
+    assert (begun.feed, begun.speed) == (1800.0, 16000.0)
+    assert "\nfeed = 1800\nspeed = 16000\n" in (bench / "router.toml").read_text()
+
+
+def test_circles_that_were_cut_at_two_feeds_begin_a_condition_without_one(bench):
+    (bench / "router.toml").write_text(NO_READINGS)
+    record = json.loads((bench / "coupon.json").read_text())
+    record["features"][0]["feed"] = 900.0
+    (bench / "coupon.json").write_text(json.dumps(record))
+    assert run(*csv(bench, "C1,19.88,19.89,,,,,,", "C2,9.91,9.92,,,,,,")).status == 0
+    (begun,) = table(bench).conditions
+    assert (begun.feed, begun.speed) == (None, 16000.0)
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        (
+            "feed = 900\nspeed = 12000",
+            "at a feed of 1800 mm/min, not 900 mm/min and at 16000/min of the spindle",
+        ),
+        ("feed = 1500\nspeed = 13400", ""),  # exactly 20 %, and less
+        ("", ""),
+    ],
+)
+def test_readings_that_were_cut_otherwise_than_their_condition_are_told(bench, keys, said):
+    text = ROUTER.replace('cut = "climb"\n', f'cut = "climb"\n{keys}\n')
+    (bench / "router.toml").write_text(text)
+    result = run(*csv(bench, "C1,19.88,19.89,,,,,,"))
+    assert result.status == 0 and len(added(bench)) == 1
+    assert said in result.err and ("cut otherwise" in result.err) == bool(said)
+    head = (bench / "router.toml").read_text().partition("readings")[0]
+    assert head == text.partition("readings")[0], "a condition that was there keeps its own"
+
+
 def test_on_the_first_morning_the_readings_are_held_against_each_other(bench):
     """A slip of the pen, 9.19 for 9.91, beside a first circle."""
     (bench / "router.toml").write_text(NO_READINGS)
@@ -319,7 +359,7 @@ def test_on_the_first_morning_the_readings_are_held_against_each_other(bench):
     )
     assert result.status == 0, result.err
     assert (
-        "it measures 9.55 mm, and the readings of T1 / birch ply / hole / climb let expect 9.885"
+        "it measures 9.55 mm, where the other readings of T1 / birch ply / hole / climb let expect 9.885"
         in result.err
     )
     assert [r.x for r in added(bench, before=0)] == [19.88, 9.91]

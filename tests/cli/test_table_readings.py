@@ -80,7 +80,7 @@ def test_add_uses_the_table_s_defaults(here):
 def test_a_doubtful_reading_is_added_with_a_warning_where_nobody_can_be_asked(here):
     done = add(*PLY, "--programmed", 20, "--diameter", 20.2, table="r.toml")
     assert done.status == 0
-    assert "warning: added all the same, but measure again: it measures 20.2, where the other" in done.err
+    assert "warning: added all the same, but measure again: it measures 20.2 mm, where the other" in done.err
     assert "diameter = 20.2" in (here / "r.toml").read_text()
     checked = run("table", "check", "-t", "r.toml")
     assert "it measures 20.2" in checked.out.decode(), "and check goes on naming it"

@@ -49,6 +49,18 @@ def test_a_coupon_s_record_follows_the_schema_and_comes_back(recipe):
         assert (circle.tool, circle.material) == (1, "birch ply")
 
 
+def test_a_record_knows_how_its_walls_are_cut_and_an_older_one_need_not():
+    record = coupon(both(QUARTER))[1]
+    recipe = both(QUARTER)
+    assert {(c.feed, c.speed) for c in record.features} == {(round(recipe.feed, 6), recipe.speed)}
+    assert {(c.feed, c.speed) for c in job_record(job()).features} == {(900.0, 16000.0)}
+    older = json.loads(PLAIN)
+    for circle in older["features"]:
+        del circle["feed"], circle["speed"]
+    jsonschema.validate(older, SCHEMA)
+    assert {(c.feed, c.speed) for c in read_record(json.dumps(older), "a.json").features} == {(None, None)}
+
+
 def test_a_coupon_and_its_corrected_run_name_the_same_circles():
     layout, outcome = corrected(both(SIX))
     cut, made = job_record(outcome), coupon(both(SIX))[1]
@@ -103,7 +115,7 @@ def test_a_job_without_a_table_is_recorded_without_one():
         (lambda r: r.update(features={}), "'features' is no list"),
         (lambda r: r["program"].update(sha256="x"), "SHA-256 is spoiled"),
         (lambda r: r["program"].update(units="m"), "units is none of mm, in"),
-        (lambda r: r["features"][0].update(programmed=-1), "-1 is no diameter"),
+        (lambda r: r["features"][0].update(programmed=-1), "-1 is no length"),
         (lambda r: r["features"][0].update(programmed="20"), "'20' is no number"),
         (lambda r: r["features"][0].update(programmed=float("nan")), "nan is no number"),
         (lambda r: r["features"][0].update(side="slot"), "side is none of"),

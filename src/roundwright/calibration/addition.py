@@ -23,7 +23,8 @@ class Addition:
     """A reading (mm) and the condition that it belongs to.
 
     `tool` is a number or a name of the table. `cut` is the condition's own: a reading for "climb" never
-    goes into a condition of "any" (`Table.condition` says which one serves a cut).
+    goes into a condition of "any" (`Table.condition` says which one serves a cut). `feed` (mm/min) and
+    `speed` (1/min) of the wall pass are written into a condition that is begun for it, where they are known.
     """
 
     tool: ToolKey
@@ -31,6 +32,8 @@ class Addition:
     side: CutSide
     cut: CutWay
     reading: Reading
+    feed: float | None = None
+    speed: float | None = None
 
 
 def with_readings(text: str, additions: Iterable[Addition]) -> str:
@@ -105,10 +108,20 @@ def _with_group(text: str, group: Sequence[Addition]) -> str:
         "side": quoted(first.side),
         "cut": quoted(first.cut),
     }
+    keys |= _rates(group, table.inch)
     if usual is not None:
         keys["instrument"] = quoted(usual)
     rows = [_row(addition.reading, usual, table.inch) for addition in group]
     return with_condition(text, document, keys, rows)
+
+
+def _rates(group: Sequence[Addition], inch: bool) -> Row:
+    """Feed and speed of a condition, each where all its readings were cut at the same."""
+    feeds = {None if a.feed is None else written(a.feed, inch=inch) for a in group}
+    speeds = {None if a.speed is None else written(a.speed, inch=False) for a in group}
+    found = {"feed": feeds.pop() if len(feeds) == 1 else None}
+    found["speed"] = speeds.pop() if len(speeds) == 1 else None
+    return {key: value.removesuffix(".0") for key, value in found.items() if value is not None}
 
 
 def _row(reading: Reading, usual: str | None, inch: bool) -> Row:

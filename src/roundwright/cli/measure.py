@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import click
 
 from roundwright.calibration import Addition, Condition, Table, open_table, with_readings
+from roundwright.calibration.question import cut_otherwise, past_limit, unexpected
 from roundwright.cli import streams
-from roundwright.coupon.measuring import Taken, addition_of, doubtful_figure, doubtful_reading
+from roundwright.coupon.measuring import Taken, addition_of
 from roundwright.errors import Place, ProgramError, RoundwrightError, SettingsError
 
 if TYPE_CHECKING:
@@ -72,6 +73,9 @@ def measure(record: str, table: str, csv: str | None, cut_file: str | None, keep
     if not additions:
         streams.say("No readings, so nothing was changed.")
         return
+    for different in dict.fromkeys(cut_otherwise(addition, opened) for addition in additions):
+        if different:
+            streams.say(f"roundwright: warning: {different}")
     streams.update_text(table, lambda text: with_readings(text, additions))
     streams.say(_summary(additions, opened, table))
 
@@ -123,10 +127,8 @@ def _from_csv(path: str, job: Record, table: Table, corrected: bool, keep: bool)
 
 def _doubts(taken: Taken, addition: Addition, others: list[Addition], table: Table) -> list[str]:
     programmed = addition.reading.programmed
-    found = [
-        (f"{key}: ", doubtful_figure(figure, programmed, table)) for key, figure in taken.figures.items()
-    ]
-    found.append(("", doubtful_reading(addition, table, others)))
+    found = [(f"{key}: ", past_limit(figure, programmed, table)) for key, figure in taken.figures.items()]
+    found.append(("", unexpected(addition, table, others)))
     return [name + doubt for name, doubt in found if doubt]
 
 

@@ -8,12 +8,11 @@ from typing import Any
 import click
 
 from roundwright.calibration import Addition, Table
+from roundwright.calibration.question import past_limit, unexpected
 from roundwright.cli import streams
 from roundwright.coupon.measuring import (
     Taken,
     addition_of,
-    doubtful_figure,
-    doubtful_reading,
     instrument_named,
     wrong_figure,
 )
@@ -156,7 +155,7 @@ class Questions:
             return
         circle = self.circles[place]
         programmed = circle.programmed if self.corrected else circle.original
-        doubt = "" if figure is None else doubtful_figure(figure, programmed, self.table)
+        doubt = "" if figure is None else past_limit(figure, programmed, self.table)
         if doubt and not keeps(f"    {doubt}"):
             del self._answers[key]
             return
@@ -164,7 +163,7 @@ class Questions:
         if taken is None:
             return
         others = [self._addition(t) for t in self._all() if t.circle.id != circle.id]
-        doubt = doubtful_reading(self._addition(taken), self.table, others)
+        doubt = unexpected(self._addition(taken), self.table, others)
         if doubt and not keeps(f"    {doubt}"):
             for asked in [k for k in self._answers if k[0] == place]:
                 del self._answers[asked]

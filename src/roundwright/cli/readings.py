@@ -135,7 +135,7 @@ def import_(path: str, sheet: str) -> None:
 
     text = streams.update_text(path, change)
     for line, addition in added:
-        doubt = question(addition, before[0])
+        doubt = question(addition, before[0], [other for _, other in added if other is not addition])
         if doubt:
             streams.say(f"roundwright: warning: {sheet}:{line}: added, but measure again: {doubt}.")
     for told in _told(before[0], open_table(text, path), [addition for _, addition in added]):

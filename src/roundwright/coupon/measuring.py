@@ -1,27 +1,21 @@
-"""From the figures of measured circles to readings for the table, and what is doubtful about them."""
+"""From the figures of measured circles to readings for the table; what cannot be is refused."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date as Day
 from typing import cast
 
-from roundwright.calibration import Addition, Condition, Curve, Reading, Table, curve_of
+from roundwright.calibration import Addition, Reading, Table
 from roundwright.calibration.sections import mixed_up
-from roundwright.calibration.table import CutSide, CutWay, folded
-from roundwright.calibration.text import length_text
-from roundwright.calibration.uncertainty import budget
+from roundwright.calibration.table import CutSide, CutWay
 from roundwright.coupon.record import FIGURES, Record, Recorded
 from roundwright.errors import Place, RoundwrightError, SettingsError
 from roundwright.units import millimetres, native, parse_length
 
-#: how far two cuts' errors may lie apart, mm, and how much more for each mm between their diameters, before
-#: somebody is asked whether it is a slip of the pen. Common practice, no source.
-SLIP = 0.2
-SLIP_SHARE = 0.01
 COLUMNS = ("id", *FIGURES, "instrument", "date", "note")
 #: programmed diameters are kept to these decimals: finer than any two of them differ on purpose.
 _DECIMALS_MM, _DECIMALS_INCH = 3, 5
@@ -66,7 +60,9 @@ def addition_of(taken: Taken, table: Table, *, corrected: bool) -> Addition:
         note=taken.note,
         jaw_width=known.jaw_width if known is not None and circle.side == "hole" else 0.0,
     )
-    return Addition(circle.tool, material, cast(CutSide, circle.side), cut, reading)
+    return Addition(
+        circle.tool, material, cast(CutSide, circle.side), cut, reading, circle.feed, circle.speed
+    )
 
 
 def _condition_of(circle: Recorded, table: Table) -> tuple[str, CutWay]:
@@ -100,56 +96,6 @@ def wrong_figure(figure: float, programmed: float) -> str:
     if mixed_up(figure, programmed):
         return "this is off by a factor of about 25.4: inch and mm are mixed up"
     return ""
-
-
-def doubtful_figure(figure: float, programmed: float, table: Table) -> str:
-    """Why a figure (mm) is to be questioned; empty where it is not."""
-    off = figure - programmed
-    if abs(off) <= table.limits.correction:
-        return ""
-    return (
-        f"this is {_signed(off, table)} off the programmed {_length(programmed, table)}, "
-        f"more than the table's limit of {_length(table.limits.correction, table)}"
-    )
-
-
-def doubtful_reading(addition: Addition, table: Table, others: Sequence[Addition] = ()) -> str:
-    """Why a whole reading is to be questioned, held against its condition; empty where it is not.
-
-    It is where the table has it already, and where its error is further from what the table's readings let
-    expect than the next cut's expanded uncertainty allows. Where they cannot tell that, `others` count too,
-    and the reading may differ from what they let expect by a fixed length and a share of the way to the
-    next diameter measured.
-    """
-    condition = table.condition(addition.tool, addition.material, addition.side, addition.cut)
-    condition = condition or Condition(addition.tool, addition.material, addition.side, addition.cut)
-    reading = addition.reading
-    if any(_same(reading, other) for other in condition.readings):
-        return "the table has this very reading already"
-    curve = curve_of(condition, table)
-    allowed = budget(curve, reading.programmed) if curve.nodes else ""
-    if isinstance(allowed, str):
-        more = tuple(a.reading for a in others if _condition_key(a) == _condition_key(addition))
-        curve = curve_of(replace(condition, readings=condition.readings + more), table)
-        if not curve.nodes:
-            return ""
-        way = min(abs(node.diameter - reading.programmed) for node in curve.nodes)
-        return _off(reading, curve, SLIP + SLIP_SHARE * way, table)
-    return _off(reading, curve, allowed.expanded, table)
-
-
-def _off(reading: Reading, curve: Curve, allowed: float, table: Table) -> str:
-    expected = reading.programmed + curve.error(reading.programmed)
-    if abs(reading.measured - expected) <= allowed:
-        return ""
-    return (
-        f"it measures {_length(reading.measured, table)}, and the readings of {curve.label} let expect "
-        f"{_length(expected, table)} +/-{_length(allowed, table)}"
-    )
-
-
-def _condition_key(addition: Addition) -> tuple[object, ...]:
-    return addition.tool, folded(addition.material), addition.side, addition.cut
 
 
 def readings_of_csv(text: str, record: Record, table: Table, name: str, today: Day) -> list[Taken]:
@@ -240,19 +186,3 @@ def instrument_named(name: str, table: Table) -> str | None:
             f"the table has no instrument {name!r}", cure=f"Known: {known}. Add it as an [[instrument]] first"
         )
     return instrument.name
-
-
-def _same(one: Reading, other: Reading) -> bool:
-    lengths = [(getattr(one, key), getattr(other, key)) for key in ("programmed", *FIGURES)]
-    return one.date == other.date and all(
-        (a is None and b is None) or (a is not None and b is not None and abs(a - b) < 1e-4)
-        for a, b in lengths
-    )
-
-
-def _length(value: float, table: Table) -> str:
-    return f"{length_text(value, inch=table.inch)} {'in' if table.inch else 'mm'}"
-
-
-def _signed(value: float, table: Table) -> str:
-    return f"{length_text(value, inch=table.inch, sign=True)} {'in' if table.inch else 'mm'}"

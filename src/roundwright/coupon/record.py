@@ -18,7 +18,7 @@ from roundwright.errors import Place, RoundwrightError
 if TYPE_CHECKING:
     from roundwright.calibration import Table
     from roundwright.pipeline import Outcome
-    from roundwright.plan.plan import Correction
+    from roundwright.plan.plan import Correction, WallFeed
 
 SCHEMA = "roundwright.record/1"
 FIGURES = ("x", "y", "d45", "d135", "diameter")
@@ -34,7 +34,8 @@ class Recorded:
     """One circle. Lengths in mm; `centre` in its plane's two axes, None where it is not known.
 
     `original` is its diameter in the original program, `programmed` in the corrected one, `target` what it is
-    to measure. The figures are None until somebody fills them in; `tool` is a number or a name.
+    to measure. `feed` (mm/min) and `speed` (1/min) are those of the wall pass, None where not known. The
+    figures are None until somebody fills them in; `tool` is a number or a name.
     """
 
     id: str
@@ -46,6 +47,8 @@ class Recorded:
     target: float
     original: float
     programmed: float
+    feed: float | None = None
+    speed: float | None = None
     x: float | None = None
     y: float | None = None
     d45: float | None = None
@@ -80,6 +83,8 @@ def coupon_record(layout: Layout, program: bytes, name: str, table: Table) -> Re
             _round(spot.diameter),
             _round(written_diameter(recipe, spot)),
             _round(written_diameter(recipe, spot)),
+            _round(recipe.feed),
+            _round(recipe.speed),
         )
         for spot in layout.spots
     )
@@ -110,7 +115,7 @@ def job_record(outcome: Outcome) -> Record:
         table.name if table is not None and named else None,
         PurePath(table.file).name if table is not None and named else None,
         tuple(
-            _recorded(correction, outcome.material)
+            _recorded(correction, outcome.material, outcome.plan.feeds.get(correction.feature.id))
             for correction in outcome.plan.corrections
             if _measurable(correction)
         ),
@@ -123,7 +128,7 @@ def _measurable(correction: Correction) -> bool:
     return known and not feature.fault
 
 
-def _recorded(correction: Correction, material: str | None) -> Recorded:
+def _recorded(correction: Correction, material: str | None, wall: WallFeed | None) -> Recorded:
     feature = correction.feature
     assert feature.cutter is not None and feature.diameter is not None
     cutter = feature.cutter
@@ -140,6 +145,8 @@ def _recorded(correction: Correction, material: str | None) -> Recorded:
         original if correction.target is None else _round(correction.target.diameter),
         original,
         _round(correction.corrected) if changed and correction.corrected is not None else original,
+        None if wall is None or not wall.programmed else _round(wall.programmed),
+        None if wall is None or not wall.speed else _round(wall.speed),
     )
 
 
@@ -217,7 +224,7 @@ def _feature(values: Mapping[str, Any]) -> Recorded:
         _length(values["target"]),
         _length(values["original"]),
         _length(values["programmed"]),
-        *(None if values.get(key) is None else _length(values[key]) for key in FIGURES),
+        *(None if values.get(key) is None else _length(values[key]) for key in ("feed", "speed", *FIGURES)),
     )
 
 
@@ -260,7 +267,7 @@ def _pair(value: Any) -> tuple[float, float]:
 def _length(value: Any) -> float:
     length = _number(value)
     if not 0.0 < length < 1e9:
-        raise ValueError(f"{value!r} is no diameter")
+        raise ValueError(f"{value!r} is no length")
     return length
 
 

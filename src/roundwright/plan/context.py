@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from roundwright.calibration import Condition, Table
+from roundwright.calibration.question import far_off
 from roundwright.plan.plan import Correction, WallFeed
 from roundwright.plan.request import Request
 from roundwright.units import MICROMETRE, native
 
-#: a feed or speed further off than this share of the condition's is worth a word.
-_FAR = 0.2
-#: room for the rounding of what is exactly so far off.
-_EXACTLY = 1e-9
 #: a tool's diameter explains an error where it leaves no more than this share of it.
 _MOST_LEFT = 0.5
 #: where no uncertainty is known, no more than this.
@@ -46,22 +43,18 @@ def context_warnings(
 def _differences(
     correction: Correction, cut: WallFeed, condition: Condition, table: Table, request: Request
 ) -> Iterator[str]:
-    if _far(cut.programmed, condition.feed):
+    if far_off(cut.programmed, condition.feed):
         here, there = (_feed(feed or 0.0, request.inch) for feed in (cut.programmed, condition.feed))
         yield (
             f"the wall is cut at a feed of {here}, the readings of {condition.label} were at {there}: they "
             "may not hold here; cut a test piece at this feed, or program theirs"
         )
-    if _far(cut.speed, condition.speed):
+    if far_off(cut.speed, condition.speed):
         yield (
             f"the spindle turns at {cut.speed:.0f}/min, for the readings of {condition.label} it was "
             f"{condition.speed:.0f}/min: they may not hold here; cut a test piece, or program theirs"
         )
     yield from _explained(correction, condition, table, request)
-
-
-def _far(here: float | None, there: float | None) -> bool:
-    return here is not None and there is not None and abs(here - there) > (_FAR + _EXACTLY) * there
 
 
 def _explained(correction: Correction, condition: Condition, table: Table, request: Request) -> Iterator[str]:
