@@ -118,3 +118,26 @@ def checker():
     if not path:
         pytest.skip("no axe-core here: npm pack axe-core, unpack it, AXE_CORE=package/axe.min.js")
     return Path(path).read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="session")
+def sheets(tmp_path_factory):
+    """The measuring sheet of a job and that of a coupon."""
+    folder = tmp_path_factory.mktemp("sheets")
+    table, record = SAMPLES / "shop-router.toml", folder / "panel.json"
+    job = (
+        "correct",
+        "-q",
+        "-t",
+        table,
+        "--record",
+        record,
+        "-o",
+        folder / "c.nc",
+        SAMPLES / "bearing-block.nc",
+    )
+    coupon = ("measure", SAMPLES / "beech-coupon.json", "-t", table, "--sheet", folder / "coupon.html")
+    for words in (job, ("measure", record, "-t", table, "--sheet", folder / "panel.html"), coupon):
+        run = command.run(*words)
+        assert run.status == 0, run.err
+    return folder

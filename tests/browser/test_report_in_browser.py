@@ -219,6 +219,20 @@ def test_it_prints(show, reports):
         assert 1 <= data.count(b"/Type /Page\n") <= 2
 
 
+@pytest.mark.parametrize("name", ["panel", "coupon"])
+def test_the_measuring_sheet_fits_on_paper(show, sheets, name):
+    driver = show(sheets / f"{name}.html", 703)  # px: A4 within its margins of 12 mm
+    assert complaints(driver) == []
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    assert driver.execute_script("return document.documentElement.scrollWidth <= 703")
+    boxes = [box.size for box in by(driver, "td.box")]
+    assert min(box["width"] for box in boxes) > 50 and min(box["height"] for box in boxes) > 30
+    assert max(box["width"] for box in boxes) < 100
+    if name == "panel":  # ids of circles on one centre stand apart
+        places = [(part.rect["x"], part.rect["y"]) for part in by(driver, "svg text")]
+        assert len(set(places)) == len(places)
+
+
 def test_on_paper_the_scale_is_written_as_large_as_the_ids(show, reports):
     driver = show(reports / "bearing-block.html", 1000, 500)
     driver.execute_script("dispatchEvent(new Event('beforeprint'))")

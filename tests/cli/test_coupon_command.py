@@ -206,3 +206,41 @@ def test_the_plan_lies_within_its_picture(shop):
         cx, cy, r = (float(circle[key]) for key in ("cx", "cy", "r"))
         assert cx - r > 0 and cx + r < 300 and cy - r > 0 and cy + r < 200
     assert x < 0 < width - 300 and y < 0 < height - 200
+
+
+def test_a_job_has_its_sheet_too(shop):
+    assert (
+        run("correct", "-q", "-t", "router.toml", "--record", "panel.json", "-o", "c.nc", "panel.nc").status
+        == 0
+    )
+    done = run("measure", "panel.json", "-t", "router.toml", "--sheet", "panel.html")
+    assert done.status == 0 and done.out == b""
+    page = Page((shop / "panel.html").read_text(encoding="utf-8"))
+    features = json.loads((shop / "panel.json").read_text())["features"]
+    assert sorted(a["id"] for a in page.all("circle")) == sorted(f["id"] for f in features)
+    assert len(page.all("td", **{"class": "box"})) == 4 * len(features) > 0
+    for said in ("Instrument:", "Date:", "Caution.", "T1", f"{features[0]['programmed']:.3f}"):
+        assert said in page.text
+    assert "roundwright measure panel.json -t router.toml" in page.text
+    x, y, width, height = map(float, page.all("svg")[0]["viewbox"].split())
+    for circle in page.all("circle"):
+        cx, cy, r = (float(circle[key]) for key in ("cx", "cy", "r"))
+        assert x <= cx - r and cx + r <= x + width and y <= cy - r and cy + r <= y + height
+    again = run("measure", "panel.json", "-t", "router.toml", "--sheet", "panel.html")
+    assert again.status == 1 and "already" in again.err
+    assert (
+        run("measure", "panel.json", "-t", "router.toml", "--sheet", "b.html", "--csv", "r.csv").status == 2
+    )
+    assert not (shop / "b.html").exists()
+
+
+def test_a_sheet_without_a_known_centre_is_a_list(shop):
+    run("correct", "-q", "-t", "router.toml", "--record", "panel.json", "-o", "c.nc", "panel.nc")
+    record = json.loads((shop / "panel.json").read_text())
+    for feature in record["features"]:
+        feature["centre"] = None
+    (shop / "panel.json").write_text(json.dumps(record), encoding="utf-8")
+    assert run("measure", "panel.json", "-t", "router.toml", "--sheet", "panel.html").status == 0
+    page = Page((shop / "panel.html").read_text(encoding="utf-8"))
+    assert not page.all("svg")
+    assert len(page.all("td", **{"class": "box"})) == 4 * len(record["features"])

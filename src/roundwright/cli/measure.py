@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime
+import os
 from collections import Counter
 from dataclasses import replace
 from hashlib import sha256
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 import click
@@ -32,6 +34,7 @@ Examples:
   roundwright measure coupon.json -t router.toml
   roundwright measure panel.json -t router.toml --cut-file panel-c.nc
   roundwright measure coupon.json -t router.toml --csv readings.csv
+  roundwright measure panel.json -t router.toml --sheet panel.html
 """
 
 
@@ -57,12 +60,20 @@ Examples:
     help="The program that was cut: shows whether it was the corrected or the original one.",
 )
 @click.option("--keep-doubtful", is_flag=True, help="Take doubtful readings of a CSV without asking.")
-def measure(record: str, table: str, csv: str | None, cut_file: str | None, keep_doubtful: bool) -> None:
+@click.option("--sheet", metavar="FILE", help="Only write a sheet to print and fill in (HTML) there.")
+def measure(
+    record: str, table: str, csv: str | None, cut_file: str | None, keep_doubtful: bool, sheet: str | None
+) -> None:
     """Ask or read, question what is doubtful, and write all readings at once."""
     from roundwright.coupon import read_record
 
+    if sheet is not None and (csv is not None or cut_file is not None or keep_doubtful):
+        raise click.UsageError("--sheet takes no readings: leave --csv, --cut-file and --keep-doubtful out.")
     job = read_record(streams.read_text(record), record)
     opened = open_table(streams.read_text(table), table)
+    if sheet is not None:
+        _write_sheet(job, opened, record, sheet)
+        return
     if job.table is not None and job.table != opened.name:
         streams.say(f"roundwright: warning: the record is of the machine {job.table}, this is {opened.name}")
     corrected = _was_corrected(job, cut_file)
@@ -78,6 +89,18 @@ def measure(record: str, table: str, csv: str | None, cut_file: str | None, keep
             streams.say(f"roundwright: warning: {different}")
     streams.update_text(table, lambda text: with_readings(text, additions))
     streams.say(_summary(additions, opened, table))
+
+
+def _write_sheet(job: Record, table: Table, record: str, path: str) -> None:
+    """The sheet of the record; never over a file."""
+    from roundwright.report.sheet import record_sheet_html
+
+    if os.path.lexists(path):
+        cure = "Nothing was changed. Give another name, or move that file away first"
+        raise RoundwrightError("there is such a file already", place=Place(path), cure=cure)
+    page = record_sheet_html(job, table, file=PurePath(record).name)
+    streams.write_atomic(path, page.encode())
+    streams.say(f"Wrote {path}. Print it, and write the figures in.")
 
 
 def _was_corrected(job: Record, cut_file: str | None) -> bool:
