@@ -190,3 +190,18 @@ def test_leads_whose_turning_is_lost_in_rounding_hide_no_circle(turn):
     (boss,) = features(path(points, decimals=2))
     assert (boss.side, boss.fault) == ("boss", "")
     assert boss.wall.radius == pytest.approx(radius, abs=0.005)
+
+
+@pytest.mark.parametrize("line", ["", "G0 X100.12345\n"])
+def test_chords_are_held_to_their_own_decimals(line):
+    """A number that is written more finely elsewhere makes no corner more exact."""
+    (hole,) = features(path(corners(60, 20), decimals=2) + path([(10, 0), (14, 0), (10, 0)]) + line)
+    assert hole.wall.radius == pytest.approx(20, abs=0.005)
+    assert hole.wall.tolerance == pytest.approx(0.02)
+
+
+def test_a_lead_chord_within_the_tolerance_is_not_of_the_ring():
+    """The first corner of a lead that leaves along the tangent stands 0.02 mm off, two decimals allow it."""
+    lap = list(corners(72, 24))
+    (boss,) = features(path([(24.9, -2.5), (24.02, -0.3), *lap, (24.02, 0.3), (24.9, 2.5)], decimals=2))
+    assert (boss.side, len(boss.wall.rows)) == ("boss", 72)

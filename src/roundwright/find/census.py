@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, upside_down
 from roundwright.find.feature import Feature, Ring
-from roundwright.find.ring import SAME_DEPTH, find_rings, on_their_rings, sameness, turn_of
+from roundwright.find.ring import SAME_DEPTH, find_rings, on_their_rings, turn_of
 from roundwright.find.side import QUARTER, Verdict, Witness, compensated, cut_of, fill_silence, judge, led
 from roundwright.find.stack import Judge, Judged, clearing_for, connected, merge_circles, stacks_of
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
@@ -36,7 +36,7 @@ def find_features(
     judge_ring = Judge(on_their_rings(moves, rings), cutters, machine)
     drafts = [
         draft
-        for stack in stacks_of(rings, moves)
+        for stack in stacks_of(rings)
         for draft in _drafts([judge_ring(ring) for ring in stack], moves, machine)
     ]
     drafts.sort(key=lambda draft: draft.wall.ring.rows[0])
@@ -52,7 +52,7 @@ def _all_rings(moves: Moves, machine: Machine) -> list[Ring]:
     """Rings of arcs, then those that only chords make or complete; what is one circle is one ring."""
     arcs = find_rings(moves)
     taken = {row for ring in arcs for row in ring.rows}
-    return merge_circles((*arcs, *find_chord_rings(moves, taken, machine.chord_sagitta)), moves)
+    return merge_circles((*arcs, *find_chord_rings(moves, taken, machine.chord_sagitta)))
 
 
 def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Draft]:
@@ -135,7 +135,7 @@ def _verdict(
         return Verdict(settings.sides[name], "as you said for this feature")
     witnesses: list[Witness] = [draft.wall.witness] if draft.wall.witness else []
     witnesses += compensated(moves, ring)
-    slack = 2 * sameness(moves, inch=moves.states[int(moves.state[ring.rows[0]])].inch)
+    slack = 2 * ring.tolerance
     cutter = draft.wall.cutter
     witnesses += led(moves, ring, ring_rows, slack, 2 * cutter.diameter if cutter else 0.0)
     return fill_silence(judge(witnesses), ring, clockwise, settings)

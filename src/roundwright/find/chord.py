@@ -9,39 +9,22 @@ from numpy.typing import NDArray
 
 from roundwright.find.feature import Form, Ring
 from roundwright.find.fit import algebraic_circle, geometric_circle
-from roundwright.find.ring import FULL_TURN, SAME_DEPTH, sameness
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
-from roundwright.units import GRAIN, INCH
-from roundwright.values import dataclass
+from roundwright.find.pieces import Pieces, gather_pieces
+from roundwright.find.ring import FULL_TURN, SAME_DEPTH
+from roundwright.trace.moves import Moves
+from roundwright.units import MICROMETRE
 
 #: a chord that spans more is the side of a polygon.
 _WIDEST = np.radians(30.0)
-#: rounding of its corners widens no chord by more, nor the mean of a ring's chords (radians): a polygon of
-#: eleven sides stays one, its chords span 32.7 degrees.
+#: a single chord may span more by this (radians), for corners are rounded, and stay so where a corrected
+#: circle is written more finely; the mean of a ring's chords may not: eleven sides, 32.7 degrees each, are a
+#: polygon.
 _BLUR, _FEWER = 0.05, np.radians(1.0)
 #: a run that turns less than this in all cannot hold a closed circle of at least 12 chords.
 _LEAST_TURN = np.radians(320.0)
 #: the stretch of a run that a circle is first tried on, and how far the next try begins.
 _WINDOW, _STRIDE = np.radians(150.0), np.radians(15.0)
 _FEWEST = 12
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Pieces:
-    """The cutting moves of one plane that go anywhere in it, in order (shape k): mm, radians.
-
-    `joined` tells of each piece whether it goes on where the one before it ended, in the same state.
-    """
-
-    row: NDArray[np.int64]
-    start: NDArray[np.float64]  # (k, 2)
-    end: NDArray[np.float64]  # (k, 2)
-    z: NDArray[np.float64]  # (k, 2)
-    sweep: NDArray[np.float64]  # 0 for straight moves
-    middle: NDArray[np.float64]  # (k, 2) half way along
-    joined: NDArray[np.bool_]
-    turn: NDArray[np.float64]  # change of direction at the piece's beginning, its own sweep included
-    noise: NDArray[np.float64]  # how much of that change rounding alone can make
 
 
 def find_chord_rings(moves: Moves, taken: Collection[int], sagitta: float) -> tuple[Ring, ...]:
@@ -52,86 +35,11 @@ def find_chord_rings(moves: Moves, taken: Collection[int], sagitta: float) -> tu
     """
     rings: list[Ring] = []
     for normal in sorted({state.normal for state in moves.states}):
-        pieces = _pieces(moves, normal)
+        pieces = gather_pieces(moves, normal)
         for first, last in _runs(pieces):
             if not all(int(row) in taken for row in pieces.row[first:last]):
                 rings += _rings_in(moves, pieces, first, last, normal, sagitta, taken)
     return tuple(rings)
-
-
-def _pieces(moves: Moves, normal: int) -> Pieces:
-    first, second = PLANE_AXES[normal]
-    mask = (1 << first) | (1 << second)
-    motion = moves.motion
-    in_plane = np.array([state.normal == normal for state in moves.states])[moves.state]
-    moving = (moves.start[:, [first, second]] != moves.end[:, [first, second]]).any(axis=1)
-    known = (moves.start_known & moves.end_known & mask) == mask
-    arc_of = np.full(len(moves), -1, dtype=np.int64)
-    sound = moves.arcs.fault == ArcFault.NONE
-    arc_of[moves.arcs.row[sound]] = np.flatnonzero(sound)
-    curved = (arc_of >= 0) & in_plane
-    cuts = known & in_plane & (curved | ((motion == Motion.LINE) & moving))
-    # what breaks a run: any other move that goes somewhere, and any that is not read
-    breaks = ~cuts & (moving | ~known | (motion > Motion.CCW))
-    row = np.flatnonzero(cuts)
-    arc = arc_of[row]
-    start, end = (p[row][:, [first, second]] * GRAIN for p in (moves.start, moves.end))
-    sweep = np.where(arc >= 0, moves.arcs.sweep[arc], 0.0) if len(moves.arcs.row) else np.zeros(len(row))
-    centre = np.where((arc >= 0)[:, None], moves.arcs.centre[arc] if len(moves.arcs.row) else 0.0, 0.0)
-    broken = np.cumsum(breaks)[row]
-    state = moves.state[row]
-    joined = np.zeros(len(row), dtype=bool)
-    joined[1:] = (broken[1:] == broken[:-1]) & (state[1:] == state[:-1])
-    turn, noise = _turns(moves, start, end, sweep, centre)
-    return Pieces(
-        row=row,
-        start=start,
-        end=end,
-        z=np.column_stack([moves.start[row, normal], moves.end[row, normal]]) * GRAIN,
-        sweep=sweep,
-        middle=_middles(start, end, sweep, centre),
-        joined=joined,
-        turn=turn,
-        noise=noise,
-    )
-
-
-def _turns(
-    moves: Moves,
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    sweep: NDArray[np.float64],
-    centre: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Change of direction at each piece's beginning plus its own sweep, and what rounding makes of it."""
-    along = end - start
-    heading = np.arctan2(along[:, 1], along[:, 0])
-    curved = sweep != 0
-    out, back = start - centre, end - centre
-    square = np.sign(sweep) * np.pi / 2
-    leave = np.where(curved, np.arctan2(out[:, 1], out[:, 0]) + square, heading)
-    arrive = np.where(curved, np.arctan2(back[:, 1], back[:, 0]) + square, heading)
-    turn = np.zeros(len(start))
-    turn[1:] = (leave[1:] - arrive[:-1] + np.pi) % FULL_TURN - np.pi
-    unit = 10.0**-moves.finest * (INCH if any(state.inch for state in moves.states) else 1.0)
-    length = np.where(curved, np.hypot(out[:, 0], out[:, 1]), np.hypot(along[:, 0], along[:, 1]))
-    blur = 2 * unit / np.maximum(length, unit / 2)
-    noise = blur.copy()
-    noise[1:] += blur[:-1]
-    return turn + sweep, noise
-
-
-def _middles(
-    start: NDArray[np.float64],
-    end: NDArray[np.float64],
-    sweep: NDArray[np.float64],
-    centre: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    offset = start - centre
-    angle = np.arctan2(offset[:, 1], offset[:, 0]) + sweep / 2
-    radius = np.hypot(offset[:, 0], offset[:, 1])
-    on_arc = centre + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
-    return np.where((sweep != 0)[:, None], on_arc, (start + end) / 2)
 
 
 def _runs(pieces: Pieces) -> Iterator[tuple[int, int]]:
@@ -176,7 +84,6 @@ def _rings_in(
     taken: Collection[int],
 ) -> Iterator[Ring]:
     """The rings within one run: a stretch that fits a circle, widened as far as it stays on it."""
-    tolerance = sameness(moves, inch=moves.states[int(moves.state[pieces.row[first]])].inch)
     turned = _turned(pieces, first, last)
     at = first
     while at < last:
@@ -187,15 +94,27 @@ def _rings_in(
                 return
             at += 1
             continue
+        tolerance = _tolerance(pieces, at, end)
         found = _widened(pieces, at, end, first, last, tolerance)
         if found is not None:
             low, high, centre, radius = found
-            ring = _ring(moves, pieces, low, high, centre, radius, normal, sagitta)
+            ring = _ring(moves, pieces, low, high, centre, radius, normal, sagitta, tolerance)
             if ring is not None and not all(row in taken for row in ring.rows):
                 yield ring
             at = max(high, at + 1)
         else:
             at = max(at + 1, first + int(np.searchsorted(turned, begin + _STRIDE)))
+
+
+def _tolerance(pieces: Pieces, low: int, high: int) -> float:
+    """Sameness of a stretch: of what is written to as many decimals as any of its straights.
+
+    Zeros may be trimmed, but not in all of the corners of a circle; an arc's ends may be written more
+    finely than its neighbours, as where R form needs it.
+    """
+    straight = pieces.sweep[low:high] == 0
+    own = pieces.tolerance[low:high]
+    return float((own[straight] if straight.any() else own).min())
 
 
 def _turned(pieces: Pieces, first: int, last: int) -> NDArray[np.float64]:
@@ -233,7 +152,35 @@ def _widened(
         if stretch == (low, high):
             break
         low, high = stretch
-    return low, high, centre, radius
+    low, high = _trimmed(pieces, low, high, centre, radius, tolerance)
+    try:
+        x, y, radius = geometric_circle(_points(pieces, low, high))
+    except np.linalg.LinAlgError:
+        return None
+    return low, high, np.array([x, y]), radius
+
+
+def _trimmed(
+    pieces: Pieces, low: int, high: int, centre: NDArray[np.float64], radius: float, tolerance: float
+) -> tuple[int, int]:
+    """The stretch without end pieces that are most likely of a lead: none that the circle needs to close.
+
+    The first chord of a lead that leaves the circle along its tangent may lie within the tolerance; its
+    outer corner stands farther off than rounding has put the others.
+    """
+    spans = np.abs(_spans(pieces, low, high, centre))
+    corners = np.concatenate([pieces.start[low:high], pieces.end[high - 1 : high]])
+    off = np.abs(np.hypot(*(corners - centre).T) - radius)
+    first, last, total = 0, high - low, float(spans.sum())
+    while last - first > _FEWEST:
+        usual = float(np.sqrt((off[first + 1 : last] ** 2).mean()))
+        ends = (off[first], spans[first]), (off[last], spans[last - 1])
+        stray, span = max(ends)
+        if stray <= max(3 * usual, MICROMETRE) or total - span < FULL_TURN - tolerance / radius:
+            break
+        first, last = (first + 1, last) if stray == ends[0][0] else (first, last - 1)
+        total -= span
+    return low + first, low + last
 
 
 def _stretch(
@@ -288,15 +235,15 @@ def _ring(
     radius: float,
     normal: int,
     sagitta: float,
+    tolerance: float,
 ) -> Ring | None:
     """The ring of a stretch, or None where its chords are too long or it does not close."""
     part = slice(low, high)
     spans = _spans(pieces, low, high, centre)
     straight = pieces.sweep[part] == 0
     state = moves.states[int(moves.state[pieces.row[low]])]
-    slack = 3 * sameness(moves, inch=state.inch) / radius
-    blur = min(1.5 * sameness(moves, inch=state.inch) / radius, _BLUR)
-    if not _fine(np.abs(spans[straight]), radius, sagitta, blur, only=straight.all()):
+    slack = 3 * tolerance / radius
+    if not _fine(np.abs(spans[straight]), radius, sagitta, only=straight.all()):
         return None
     if not _closes(pieces, low, high, float(np.abs(spans.sum())), radius, slack):
         return None
@@ -316,6 +263,7 @@ def _ring(
         forms=_forms(straight, level),
         flat=bool(np.abs(spans[bottom].sum()) >= FULL_TURN - max(slack, 1e-6)),
         known=True,
+        tolerance=tolerance,
         over_flats=radius * float(np.cos(np.abs(spans[straight]).max() / 2)) if straight.any() else None,
     )
 
@@ -329,16 +277,13 @@ def _forms(straight: NDArray[np.bool_], level: NDArray[np.bool_]) -> tuple[Form,
     return tuple(form for form, which in kinds if which.any())
 
 
-def _fine(chords: NDArray[np.float64], radius: float, sagitta: float, blur: float, *, only: bool) -> bool:
-    """Whether the chords (their spans, radians) are short enough, and enough of them, to mean a circle.
-
-    Rounding may widen a single chord by `blur`, but not all of them.
-    """
+def _fine(chords: NDArray[np.float64], radius: float, sagitta: float, *, only: bool) -> bool:
+    """Whether the chords (their spans, radians) are short enough, and enough of them, to mean a circle."""
     if only and len(chords) < _FEWEST:
         return False
     widest, mean = (float(chords.max()), float(chords.mean())) if len(chords) else (0.0, 0.0)
-    short = widest <= _WIDEST + max(blur, 1e-3) and mean <= _WIDEST + _FEWER
-    return bool(short and radius * (1 - np.cos(max(widest - blur, mean) / 2)) <= sagitta + 1e-6)
+    short = widest <= _WIDEST + _BLUR and mean <= _WIDEST + _FEWER
+    return bool(short and radius * (1 - np.cos(widest / 2)) <= sagitta + 1e-6)
 
 
 def _closes(pieces: Pieces, low: int, high: int, total: float, radius: float, slack: float) -> bool:

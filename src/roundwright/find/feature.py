@@ -44,6 +44,7 @@ class Ring:
     forms: tuple[Form, ...]
     flat: bool  # the deepest turn is flat
     known: bool  # the position is known
+    tolerance: float = 1e-3  # mm: how far the written numbers leave its points open
     over_flats: float | None = None  # radius at the middle of the longest chord, None where there is none
 
 

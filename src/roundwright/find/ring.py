@@ -17,6 +17,8 @@ from roundwright.units import GRAIN, INCH, MICROMETRE
 from roundwright.values import dataclass, replace
 
 FULL_TURN = 2 * np.pi
+#: what is written more coarsely cannot be told apart safely, mm.
+COARSEST = 25 * MICROMETRE
 #: depths closer than this are one depth (mm).
 SAME_DEPTH = 10 * MICROMETRE
 
@@ -27,7 +29,7 @@ def sameness(moves: Moves, *, inch: bool) -> float:
     Never under 1 µm nor over 25 µm: what is rounded more coarsely cannot be told apart safely.
     """
     unit = 10.0**-moves.finest * (INCH if inch else 1.0)
-    return float(np.clip(2 * unit, MICROMETRE, 25 * MICROMETRE))
+    return float(np.clip(2 * unit, MICROMETRE, COARSEST))
 
 
 #: arcs that turn less than this together cannot go round; an R-form semicircle may fall short.
@@ -108,7 +110,7 @@ def _tolerances(moves: Moves, sound: NDArray[np.intp], state: NDArray[np.int32])
     inch = np.array([one.inch for one in moves.states])[state]
     fine = np.array([sameness(moves, inch=one.inch) for one in moves.states])[state]
     own = 10.0 ** -own_decimals(moves, arcs.row[sound]) * np.where(inch, INCH, 1.0)
-    coarse = np.clip(2 * own, fine, 25 * MICROMETRE)
+    coarse = np.clip(2 * own, fine, COARSEST)
     if not len(sound) or (coarse <= fine).all():
         return fine
     shown = (np.abs(arcs.radius[sound] - arcs.radius_end[sound]) > fine) | arcs.r_form[sound]
@@ -123,14 +125,11 @@ def own_decimals(moves: Moves, rows: NDArray[np.int64]) -> NDArray[np.int64]:
     """Most decimals (k,) of the position and arc words in the block of each row, no more than the finest."""
     program = moves.program
     line = moves.line[rows]
-    first, last = program.first_word[line], program.first_word[line + 1]
-    counts = last - first
-    which = np.repeat(first - np.concatenate(([0], np.cumsum(counts)[:-1])), counts) + np.arange(counts.sum())
-    place = np.isin(program.letter[which], np.frombuffer(b"XYZIJKR", dtype=np.uint8))
-    decimals = np.where(place, np.maximum(program.decimals[which], 0), 0)
-    most = np.zeros(len(rows), dtype=np.int64)
-    np.maximum.at(most, np.repeat(np.arange(len(rows)), counts), decimals)
-    return np.minimum(most, moves.finest)
+    bounds = np.column_stack([program.first_word[line], program.first_word[line + 1]])
+    place = np.isin(program.letter, np.frombuffer(b"XYZIJKR", dtype=np.uint8))
+    decimals = np.append(np.where(place, np.maximum(program.decimals, 0), 0), 0)
+    most = np.maximum.reduceat(decimals, bounds.ravel())[::2] if len(rows) else np.zeros(0, dtype=np.int64)
+    return np.asarray(np.minimum(np.where(bounds[:, 0] < bounds[:, 1], most, 0), moves.finest))
 
 
 def _r_form_wander(
@@ -251,6 +250,7 @@ def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | N
         forms=forms,
         flat=covers(arcs, bottom, centre, 2 * tolerance / radius),
         known=bool(arcs.known[members].all()),
+        tolerance=tolerance,
     )
 
 

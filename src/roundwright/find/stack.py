@@ -8,7 +8,7 @@ from math import hypot, inf
 from roundwright.find.feature import Ring
 from roundwright.find.kerf import widened_later
 from roundwright.find.near import Near
-from roundwright.find.ring import SAME_DEPTH, sameness
+from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.side import COVERED, Witness, cleared, left_over
 from roundwright.find.wall import Cuts, Edges, edges_of, gather_cuts
 from roundwright.settings import Cutter, Machine
@@ -50,7 +50,7 @@ class Judged:
         return self.path.radius - self.reach, self.path.radius + self.reach
 
 
-def merge_circles(rings: Sequence[Ring], moves: Moves) -> list[Ring]:
+def merge_circles(rings: Sequence[Ring]) -> list[Ring]:
     """Bring together what one cutter runs on one circle: both turns, arcs and chords.
 
     Where rings share moves and yet are not one circle, the first one, of whole arcs, is the surer.
@@ -62,7 +62,7 @@ def merge_circles(rings: Sequence[Ring], moves: Moves) -> list[Ring]:
         kind = (ring.frame, ring.normal, ring.section)
         rivals = {owner[row] for row in ring.rows if row in owner}
         places = near(kind, (*ring.centre, ring.radius)) if ring.known else ()
-        twin = next((k for k in places if _same_circle(merged[k], ring, moves)), None)
+        twin = next((k for k in places if _same_circle(merged[k], ring)), None)
         if rivals - {twin}:
             continue
         if twin is None:
@@ -75,13 +75,9 @@ def merge_circles(rings: Sequence[Ring], moves: Moves) -> list[Ring]:
     return merged
 
 
-def _same_circle(a: Ring, b: Ring, moves: Moves) -> bool:
-    tolerance = _tolerance(moves, a)
+def _same_circle(a: Ring, b: Ring) -> bool:
+    tolerance = max(a.tolerance, b.tolerance)
     return a.known and _apart(a, b) <= 2 * tolerance and abs(a.radius - b.radius) <= 2 * tolerance
-
-
-def _tolerance(moves: Moves, ring: Ring) -> float:
-    return sameness(moves, inch=moves.states[int(moves.state[ring.rows[0]])].inch)
 
 
 def _apart(a: Ring, b: Ring) -> float:
@@ -98,19 +94,20 @@ def _joined(a: Ring, b: Ring) -> Ring:
         z=(max(a.z[0], b.z[0]), min(a.z[1], b.z[1])),
         passes=max(a.passes, b.passes) if shared else a.passes + b.passes,
         forms=tuple(dict.fromkeys((*a.forms, *b.forms))),
+        tolerance=max(a.tolerance, b.tolerance),
         flat=(a if a.z[1] <= b.z[1] + SAME_DEPTH else b).flat,
         over_flats=min((r for r in (a.over_flats, b.over_flats) if r is not None), default=None),
     )
 
 
-def stacks_of(rings: Sequence[Ring], moves: Moves) -> list[list[Ring]]:
+def stacks_of(rings: Sequence[Ring]) -> list[list[Ring]]:
     """Rings by centre, within a frame and plane; a ring in an unknown position stands alone."""
     stacks: list[list[Ring]] = []
     near = Near()
     for ring in rings:
         kind = (ring.frame, ring.normal)
         places = near(kind, ring.centre) if ring.known else ()
-        slack = max(3 * _tolerance(moves, ring), _ONE_CENTRE)
+        slack = max(3 * ring.tolerance, _ONE_CENTRE)
         home = next((k for k in places if _apart(stacks[k][0], ring) <= slack), None)
         if home is not None:
             stacks[home].append(ring)
@@ -139,7 +136,7 @@ class Judge:
         sound = cutter is not None and cutter.cylindrical and ring.known and path is not None
         if not sound or cutter is None or path is None or PLANE_NAMES[ring.normal] in self._off_axis:
             return Judged(ring, ring, cutter, contour=contour)
-        gap = max(3 * _tolerance(self._moves, ring), 10 * MICROMETRE)
+        gap = max(3 * ring.tolerance, 10 * MICROMETRE)
         cuts = self._of(ring.frame, ring.normal)
         edges = edges_of(cuts, path, cutter.diameter / 2, gap)
         witness = cleared(edges, path, cutter.diameter / 2)

@@ -1,0 +1,111 @@
+"""The pieces that circles of chords are made of: cutting moves of one plane, with how they turn."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.find.ring import COARSEST, FULL_TURN, own_decimals
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
+from roundwright.units import GRAIN, INCH, MICROMETRE
+from roundwright.values import dataclass
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pieces:
+    """The cutting moves of one plane that go anywhere in it, in order (shape k): mm, radians.
+
+    `joined` tells of each piece whether it goes on where the one before it ended, in the same state.
+    """
+
+    row: NDArray[np.int64]
+    start: NDArray[np.float64]  # (k, 2)
+    end: NDArray[np.float64]  # (k, 2)
+    z: NDArray[np.float64]  # (k, 2)
+    sweep: NDArray[np.float64]  # 0 for straight moves
+    middle: NDArray[np.float64]  # (k, 2) half way along
+    joined: NDArray[np.bool_]
+    turn: NDArray[np.float64]  # change of direction at the piece's beginning, its own sweep included
+    noise: NDArray[np.float64]  # how much of that change rounding alone can make
+    tolerance: NDArray[np.float64]  # how far apart its block's decimals leave two positions
+
+
+def gather_pieces(moves: Moves, normal: int) -> Pieces:
+    """The pieces of the plane square to `normal`."""
+    first, second = PLANE_AXES[normal]
+    mask = (1 << first) | (1 << second)
+    motion = moves.motion
+    in_plane = np.array([state.normal == normal for state in moves.states])[moves.state]
+    moving = (moves.start[:, [first, second]] != moves.end[:, [first, second]]).any(axis=1)
+    known = (moves.start_known & moves.end_known & mask) == mask
+    arc_of = np.full(len(moves), -1, dtype=np.int64)
+    sound = moves.arcs.fault == ArcFault.NONE
+    arc_of[moves.arcs.row[sound]] = np.flatnonzero(sound)
+    curved = (arc_of >= 0) & in_plane
+    cuts = known & in_plane & (curved | ((motion == Motion.LINE) & moving))
+    # what breaks a run: any other move that goes somewhere, and any that is not read
+    breaks = ~cuts & (moving | ~known | (motion > Motion.CCW))
+    row = np.flatnonzero(cuts)
+    arc = arc_of[row]
+    start, end = (p[row][:, [first, second]] * GRAIN for p in (moves.start, moves.end))
+    sweep = np.where(arc >= 0, moves.arcs.sweep[arc], 0.0) if len(moves.arcs.row) else np.zeros(len(row))
+    centre = np.where((arc >= 0)[:, None], moves.arcs.centre[arc] if len(moves.arcs.row) else 0.0, 0.0)
+    broken = np.cumsum(breaks)[row]
+    state = moves.state[row]
+    joined = np.zeros(len(row), dtype=bool)
+    joined[1:] = (broken[1:] == broken[:-1]) & (state[1:] == state[:-1])
+    unit = 10.0 ** -own_decimals(moves, row) * np.where(_inch(moves)[state], INCH, 1.0)
+    turn, noise = _turns(np.minimum(unit, COARSEST), start, end, sweep, centre)
+    return Pieces(
+        row=row,
+        start=start,
+        end=end,
+        z=np.column_stack([moves.start[row, normal], moves.end[row, normal]]) * GRAIN,
+        sweep=sweep,
+        middle=_middles(start, end, sweep, centre),
+        joined=joined,
+        turn=turn,
+        noise=noise,
+        tolerance=np.clip(2 * unit, MICROMETRE, COARSEST),
+    )
+
+
+def _inch(moves: Moves) -> NDArray[np.bool_]:
+    return np.array([state.inch for state in moves.states])
+
+
+def _turns(
+    unit: NDArray[np.float64],
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    sweep: NDArray[np.float64],
+    centre: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Change of direction at each piece's beginning plus its own sweep, and what rounding makes of it."""
+    along = end - start
+    heading = np.arctan2(along[:, 1], along[:, 0])
+    curved = sweep != 0
+    out, back = start - centre, end - centre
+    square = np.sign(sweep) * np.pi / 2
+    leave = np.where(curved, np.arctan2(out[:, 1], out[:, 0]) + square, heading)
+    arrive = np.where(curved, np.arctan2(back[:, 1], back[:, 0]) + square, heading)
+    turn = np.zeros(len(start))
+    turn[1:] = (leave[1:] - arrive[:-1] + np.pi) % FULL_TURN - np.pi
+    length = np.where(curved, np.hypot(out[:, 0], out[:, 1]), np.hypot(along[:, 0], along[:, 1]))
+    blur = 2 * unit / np.maximum(length, unit / 2)
+    noise = blur.copy()
+    noise[1:] += blur[:-1]
+    return turn + sweep, noise
+
+
+def _middles(
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    sweep: NDArray[np.float64],
+    centre: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    offset = start - centre
+    angle = np.arctan2(offset[:, 1], offset[:, 0]) + sweep / 2
+    radius = np.hypot(offset[:, 0], offset[:, 1])
+    on_arc = centre + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    return np.where((sweep != 0)[:, None], on_arc, (start + end) / 2)
