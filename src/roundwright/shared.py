@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from importlib.resources import files
-from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-_PACKED = files("roundwright") / "_shared"  # in a wheel
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
+
 _CHECKOUT = Path(__file__).resolve().parents[2] / "shared"  # in a checkout or an editable install
 
 
@@ -15,7 +16,10 @@ def shared_file(*parts: str) -> Traversable:
 
     Raises FileNotFoundError where it is in neither place: the installation is broken.
     """
-    for base in (_PACKED, _CHECKOUT):
+    from importlib.resources import files  # 5 ms that few commands need
+
+    packed = files("roundwright") / "_shared"  # in a wheel
+    for base in (packed, _CHECKOUT):
         found = base.joinpath(*parts)
         if found.is_file():
             return found

@@ -7,7 +7,6 @@ Written numbers are kept as whole counts of `GRAIN` of their own unit, positions
 from __future__ import annotations
 
 import re
-from fractions import Fraction
 
 from roundwright.errors import SettingsError
 
@@ -41,6 +40,8 @@ def parse_length(text: str, *, inch: bool) -> float:
     A bare number is in inches where `inch` says so, else in millimetres. Raises SettingsError for
     anything else.
     """
+    from fractions import Fraction  # with the decimals that it loads 2 ms, and few runs have lengths typed
+
     match = _LENGTH.fullmatch(text)
     if match is None or (match[3] and not int(match[3])):
         raise SettingsError(f"{text!r} is not a length", cure="Write it like 9.91, 9.91mm, 0.375in or 3/8in")

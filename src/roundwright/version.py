@@ -1,10 +1,3 @@
-"""The version, in one place."""
+"""The version, in one place: the package is built with it."""
 
-from __future__ import annotations
-
-from importlib.metadata import PackageNotFoundError, version
-
-try:
-    __version__ = version("roundwright")
-except PackageNotFoundError:  # run from a source tree that is not installed
-    __version__ = "0.0.0"
+__version__ = "0.1.0"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Sequence
 from datetime import date as Day
@@ -10,6 +9,7 @@ from datetime import datetime
 from typing import Any, Literal
 
 from roundwright.calibration.document import Document, Path
+from roundwright.calibration.text import likely
 from roundwright.units import millimetres
 from roundwright.values import dataclass, field
 
@@ -144,8 +144,8 @@ class Entry:
         value = self.take(key, need)
         if value is None or (isinstance(value, str) and value in options):
             return value
-        likely = difflib.get_close_matches(str(value).casefold(), [o.casefold() for o in options], 1)
-        hint = next((f'Did you mean "{o}"? ' for o in options if o.casefold() in likely), "")
+        meant = likely(str(value).casefold(), [o.casefold() for o in options])
+        hint = next((f'Did you mean "{o}"? ' for o in options if o.casefold() in meant), "")
         self.wrong(key, f"{shown(value)} is not known here", f"{hint}It can be {listed(options)}.")
         return None
 
@@ -178,8 +178,8 @@ class Entry:
         for key in self.values:
             if key in self.known:
                 continue
-            likely = difflib.get_close_matches(key.casefold(), self.known, 1)
-            cure = f'Did you mean "{likely[0]}"?' if likely else f"Known here: {', '.join(self.known)}."
+            meant = likely(key.casefold(), self.known)
+            cure = f'Did you mean "{meant[0]}"?' if meant else f"Known here: {', '.join(self.known)}."
             self.wrong(key, "this key is not known here", cure)
 
 

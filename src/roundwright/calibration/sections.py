@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Callable
 from typing import Literal, TypeVar, cast
 
@@ -19,6 +18,7 @@ from roundwright.calibration.table import (
     folded,
     number_in,
 )
+from roundwright.calibration.text import likely
 from roundwright.settings import Machine
 from roundwright.units import GRAIN_DIGITS, INCH
 
@@ -152,8 +152,8 @@ def instrument_name_of(entry: Entry, instruments: tuple[Instrument, ...]) -> str
     for name in names:
         if folded(name) == folded(value):
             return name
-    likely = difflib.get_close_matches(value, names, 1)
-    cure = f'Did you mean "{likely[0]}"?' if likely else "Add it as an [[instrument]] with its limit."
+    meant = likely(value, names)
+    cure = f'Did you mean "{meant[0]}"?' if meant else "Add it as an [[instrument]] with its limit."
     entry.wrong("instrument", f"there is no instrument {shown(value)} in this table", cure)
     return None
 
@@ -168,8 +168,8 @@ def _which(value: str, tools: tuple[Tool, ...]) -> str:
     if not tools:
         return "Add it as a [[tool]] with its diameter."
     names = [str(tool.key) for tool in tools]
-    likely = difflib.get_close_matches(value, [*names, *(tool.name for tool in tools)], 1)
-    hint = f'Did you mean "{likely[0]}"? ' if likely else ""
+    meant = likely(value, [*names, *(tool.name for tool in tools)])
+    hint = f'Did you mean "{meant[0]}"? ' if meant else ""
     return f"{hint}Known: {listed(names[:12])}. Or add a [[tool]]."
 
 

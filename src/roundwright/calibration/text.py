@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from roundwright.units import INCH, native
 
 DECIMALS_MM = 3
@@ -27,6 +29,13 @@ def handy(millimetres: float, *, inch: bool) -> float:
     """A length near this one, mm, that is easy to name: whole millimetres, or eighths of an inch."""
     grain = INCH / 8.0 if inch else 1.0
     return max(1, round(millimetres / grain)) * grain
+
+
+def likely(typed: str, names: Sequence[str]) -> list[str]:
+    """The name that was most likely meant by what was typed; none where nothing is like it."""
+    from difflib import get_close_matches  # here: few tables have anything mistyped
+
+    return get_close_matches(typed, names, 1)
 
 
 def quoted(name: str) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 import time
-from hashlib import sha256
 from typing import IO, TYPE_CHECKING, Any
 
 import click
@@ -250,6 +249,8 @@ def _write_report(outcome: Outcome, options: dict[str, Any]) -> None:
     """The report where one is wanted; the table's fingerprint is that of its file."""
     if options["report"] is None:
         return
+    from hashlib import sha256
+
     from roundwright.report.html import Files, report_html
 
     output = options["program"] if options["in_place"] else options["output"]

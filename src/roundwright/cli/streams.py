@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 import stat
 import sys
 import time
@@ -237,7 +236,7 @@ def _name_anew(draft: Path, path: Path) -> None:
 
 def _draft_beside(target: Path) -> Path:
     """A hidden name in the target's folder, that nothing has yet."""
-    return target.with_name(f".{target.name[:200]}.{secrets.token_hex(6)}.part")
+    return target.with_name(f".{target.name[:200]}.{os.urandom(6).hex()}.part")
 
 
 def rewrite_in_place(path: StrPath, data: bytes) -> Path:

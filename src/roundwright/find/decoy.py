@@ -11,6 +11,7 @@ import numpy as np
 from roundwright.find.feature import Fault, Ring
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.stack import Judged
+from roundwright.read.distinct import distinct
 from roundwright.settings import Machine
 from roundwright.trace.moves import PLANE_NAMES, Motion, Moves
 from roundwright.units import GRAIN
@@ -122,7 +123,7 @@ def highest_rapids(moves: Moves) -> dict[tuple[int, int], float]:
     highest: dict[tuple[int, int], float] = {}
     for normal in range(3):
         known = (moves.end_known[rapid] & (1 << normal)) != 0
-        for k in np.unique(frame[known]).tolist():
+        for k in distinct(frame[known]).tolist():
             highest[k, normal] = float(moves.end[rapid[known & (frame == k)], normal].max() * GRAIN)
     return highest
 

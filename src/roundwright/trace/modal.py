@@ -8,6 +8,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.read.distinct import distinct
 from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
 from roundwright.trace.codes import DOUBTFUL, UNSAID, Act, Group, code_table
@@ -144,7 +145,7 @@ def modes_of(blocks: Blocks, words: GWords, setting: NDArray[np.int64]) -> Modes
         compensation=_mapped(words, Group.COMPENSATION, _COMPENSATION, 40).reset(bodies, 40),
         spindle=_spindle_track(blocks).reset(bodies, 0),
         special=_special_tracks(words, setting),
-        odd=np.unique(np.concatenate(odd)),
+        odd=distinct(np.concatenate(odd)),
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.read.distinct import distinct
 from roundwright.trace.block import Blocks
 from roundwright.trace.codes import Act, Group
 from roundwright.trace.modal import GWords, Modes, spread
@@ -142,16 +143,16 @@ def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int
     found = np.zeros(len(line), np.bool_)
     code_line, code = blocks.codes("M")
     named = named_bodies(blocks)
-    calls = np.union1d(code_line[np.isin(code, _CALLS)], words.line[words.code == 650])
+    calls = distinct(np.concatenate((code_line[np.isin(code, _CALLS)], words.line[words.code == 650])))
     ends = np.concatenate((calls, code_line[code == 990], named["CALL"], named["ENDSUB"], named["RETURN"]))
     if not blocks.bodies.size and not named["SUB"].size:
         return found
     opened = np.concatenate((calls + 1, blocks.bodies, *(named[k] + 1 for k in ("CALL", "SUB", "ENDSUB"))))
-    opened, none = np.unique(opened), np.array([-1])
+    opened, none = distinct(opened), np.array([-1])
     since = spread(line, opened, np.concatenate((none, opened)))
     for track, group in _CARRIED:
-        if len(np.unique(getattr(modes, track).at(np.unique(ends)))) > 1:
-            said = np.unique(words.line[words.group == group])
+        if len(distinct(getattr(modes, track).at(distinct(ends)))) > 1:
+            said = distinct(words.line[words.group == group])
             found |= spread(line, said, np.concatenate((none, said))) < since
     return found
 
