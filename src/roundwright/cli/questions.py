@@ -27,7 +27,7 @@ _SAID = {"x": "X (0)", "y": "Y (90)", "d45": "45 deg", "d135": "135 deg", "diame
 _Key = tuple[int | None, str]
 
 
-@dataclass
+@dataclass(slots=True)
 class Questions:
     """Asks for the figures of some circles; `corrected` says which of their diameters was programmed.
 
