@@ -1,4 +1,4 @@
-"""The docstrings of every module are rendered by a general tool for documentation, pdoc, without a warning."""
+"""The docstrings of every module are rendered by pdoc, a general documentation tool, without a warning."""
 
 from __future__ import annotations
 
