@@ -11,8 +11,7 @@ from typing import get_args
 import click
 import pytest
 
-from command import surroundings
-from roundwright.cli import main
+from command import commands_below, surroundings
 from roundwright.cli.correct import STRICT_REASONS
 from roundwright.cli.group import CAUTION
 from roundwright.plan.plan import Reason
@@ -22,25 +21,7 @@ from source_tree import ROOT
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 
-def commands(command: click.Command, path: tuple[str, ...] = ()):
-    """Every command below this one, with its path."""
-    yield path, command
-    if isinstance(command, click.Group):
-        context = click.Context(command)
-        for name in command.list_commands(context):
-            yield from commands(command.get_command(context, name), (*path, name))
-
-
-ALL = dict(commands(main))
-LEAVES = [path for path, command in ALL.items() if not isinstance(command, click.Group)]
-
-
-@pytest.mark.parametrize("path", LEAVES, ids=" ".join)
-def test_every_option_is_in_the_readme(path):
-    for param in ALL[path].params:
-        if isinstance(param, click.Option):
-            for option in (*param.opts, *param.secondary_opts):
-                assert re.search(rf"`[^`\n]*(?<![\w-]){re.escape(option)}(?![\w-])", README), option
+ALL = dict(commands_below())
 
 
 @pytest.mark.parametrize("path", list(ALL), ids=lambda path: " ".join(path) or "roundwright")

@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import click
 from click.testing import CliRunner
 
 import roundwright
@@ -34,6 +36,19 @@ readings = [
   { programmed = 30.0, diameter = 29.8 },
 ]
 """
+
+
+def commands_below(
+    command: click.Command = main, path: tuple[str, ...] = ()
+) -> Iterator[tuple[tuple[str, ...], click.Command]]:
+    """Every command from this one on down, with its path."""
+    yield path, command
+    if isinstance(command, click.Group):
+        context = click.Context(command)
+        for name in command.list_commands(context):
+            below = command.get_command(context, name)
+            assert below is not None
+            yield from commands_below(below, (*path, name))
 
 
 @dataclass(frozen=True)
