@@ -9,6 +9,7 @@ import numpy as np
 
 from roundwright.find.lead import LONGEST_LEAD, moves_in_plane
 from roundwright.plan.plan import Reason
+from roundwright.read.program import UNREAD
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, PER_UNIT
 from roundwright.values import dataclass
@@ -115,8 +116,13 @@ def _kind(moves: Moves, row: int, anchor: Anchor) -> Kind:
 
 
 def _goes_home(moves: Moves, row: int) -> bool:
-    """Whether the block goes home or to machine coordinates (G28, G30, G53): from anywhere to one place."""
+    """Whether the block goes home or to machine coordinates (G28, G30, G53): from anywhere to one place.
+
+    Where it cannot be read as a whole it may go there in some axes only.
+    """
     program = moves.program
+    if program.flags[int(moves.line[row])] & UNREAD:
+        return False
     words = program.words_of(int(moves.line[row]))
     return any(program.letter[w] == ord("G") and program.value[w] // PER_UNIT in (28, 30, 53) for w in words)
 

@@ -29,9 +29,11 @@ def ends_in_place(case: Case) -> None:
     if row is not None:
         text = f"the end of a move: expected {_point(expected[row])}, found {_point(new.end[row])}"
         raise case.broken_at(PROMISE, text, row)
-    follows = np.zeros(len(old), dtype=bool)
-    follows[1:] = (old.start[1:] == old.end[:-1]).all(axis=1)
-    start = np.where(follows[:, None], np.roll(new.end, 1, axis=0), old.start)
+    follows = np.zeros(old.start.shape, dtype=bool)
+    follows[1:] = (old.start[1:] == old.end[:-1]).all(axis=1)[:, None]
+    lost = old.end_known[:-1] & ~old.start_known[1:]  # these count from one place in both programs
+    follows[1:] &= (lost[:, None] >> np.arange(3) & 1) == 0
+    start = np.where(follows, np.roll(new.end, 1, axis=0), old.start)
     row = first((new.start != start).any(axis=1))
     if row is not None:
         text = f"the start of a move: expected {_point(start[row])}, found {_point(new.start[row])}"
@@ -49,8 +51,8 @@ def _expected_ends(case: Case) -> NDArray[np.float64]:
 def _misplaced(case: Case, expected: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which moves (n,) end elsewhere: off by more than a planned end may be, or at all where it stays.
 
-    Where no position is known (behind a home, say) its number only serves differences: then the way is
-    compared, not the place.
+    Where no position is known (behind a home, say) both programs' numbers count from one place: the way is
+    compared, then, not the place.
     """
     old, new = case.old, case.new
     planned = np.zeros(len(old), dtype=bool)
@@ -58,9 +60,7 @@ def _misplaced(case: Case, expected: NDArray[np.float64]) -> NDArray[np.bool_]:
     moves = planned[:, None] & (np.abs(expected - old.end) * GRAIN >= SAME_PLACE)
     room = tolerance(old) + unit(old) / 2 + NOISE
     off = np.abs(expected - new.end) * GRAIN > room[:, None]
-    known = (old.end_known[:, None] >> np.arange(3) & 1) != 0
-    same = np.where(known, new.end == old.end, new.end - new.start == old.end - old.start)
-    return np.asarray(np.where(moves, off, ~same).any(axis=1))
+    return np.asarray(np.where(moves, off, new.end != old.end).any(axis=1))
 
 
 def modest_moves(case: Case) -> None:

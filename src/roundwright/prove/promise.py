@@ -17,10 +17,12 @@ from roundwright.prove.elsewhere import ends_in_place, modest_moves, planned_arc
 from roundwright.prove.found import found_again
 from roundwright.prove.kept import same_feeds, same_moves, same_words
 from roundwright.prove.stamp import stamp_line_of
+from roundwright.prove.tied import rings_as_read, tied_to_rings
 from roundwright.prove.untouched import bytes_untouched
 from roundwright.read import read_program
 from roundwright.settings import ArcCentres
-from roundwright.trace import ArcFault, Moves, trace_moves
+from roundwright.trace import PLANE_AXES, ArcFault, Moves, trace_moves
+from roundwright.units import GRAIN
 from roundwright.values import dataclass, replace
 
 
@@ -43,6 +45,8 @@ PROMISES: tuple[Promise, ...] = (
     Promise("circles left alone are as they were", walls_left_alone),
     Promise("every other arc is as it was, or as planned", planned_arcs),
     Promise("nothing moves further than the corrections ask for", modest_moves),
+    Promise("the circles that the plan corrects are those of the old program", rings_as_read),
+    Promise("what moves is a corrected ring, or a path that such a ring leads", tied_to_rings),
     Promise("feeds and speeds are the same; in G93 the feed along the path is", same_feeds),
     Promise("the features are found again with the planned diameters", found_again),
 )
@@ -59,7 +63,7 @@ def prove_program(before: Moves, new: bytes, plan: Plan, *, arc_centres: ArcCent
     try:
         program = read_program(new, name)
         stamp_line = stamp_line_of(before.program, program, plan.stamp, name)
-        after = as_fine_as(before, trace_moves(program, arc_centres))
+        after = in_place(before, as_fine_as(before, trace_moves(program, arc_centres)))
         case = Case(name, before, after, plan, again, stamp_line)
         for promise in PROMISES:
             promise.check(case)
@@ -82,3 +86,24 @@ def as_fine_as(old: Moves, new: Moves) -> Moves:
         slack = (before.fault == ArcFault.NONE) & (arcs.fault == ArcFault.RADII)
         arcs = replace(arcs, fault=np.where(slack, ArcFault.NONE, arcs.fault).astype(np.uint8))
     return replace(new, finest=old.finest, arcs=arcs)
+
+
+def in_place(old: Moves, new: Moves) -> Moves:
+    """The new moves with what stands in unknown positions counted from where the old program counts it.
+
+    Where an axis is unknown its number only serves differences, but hangs on the last known place: behind a
+    home it would differ by what a circle before has moved. Ways and circles keep their size and their form.
+    """
+    if len(old) != len(new) or not np.array_equal(old.arcs.row, new.arcs.row):
+        return new  # another promise is broken, and says so
+    axes = np.arange(3)
+    lost, ends_lost = ((known[:, None] >> axes & 1) == 0 for known in (old.start_known, old.end_known))
+    begins = lost & ~np.vstack([np.zeros((1, 3), dtype=bool), (lost & ends_lost)[:-1]])
+    since = np.maximum.accumulate(np.where(begins, np.arange(len(old))[:, None], 0), axis=0)
+    apart = old.start - new.start
+    by = np.where(lost, np.take_along_axis(apart, since, 0), 0)
+    end = new.end + np.where(ends_lost, np.where(lost, by, apart), 0)
+    normal = np.array([state.normal for state in old.states], dtype=np.intp)[old.state[old.arcs.row]]
+    shift = np.take_along_axis(by[old.arcs.row], np.array(PLANE_AXES)[normal], 1)
+    centre = new.arcs.centre + shift * GRAIN
+    return replace(new, start=new.start + by, end=end, arcs=replace(new.arcs, centre=centre))

@@ -114,6 +114,7 @@ class Writer:
                 stuck = not leaves
             if stuck:
                 raise words.refuse("the displaced path meets a block that may not be changed")
+            self._lost |= (not leaves and not sure) << axis  # who knows whether the displacement lasts
             offset[axis] = 0 if leaves else offset[axis]
         self._keep(offset)
 

@@ -1,0 +1,171 @@
+"""Promise: what moves is a ring of a corrected feature, along its radii, or a path that such a ring leads.
+
+It asks the plan for the features and their changes only: not which moves it meant to displace, nor where.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.find.feature import Ring
+from roundwright.plan.plan import Correction
+from roundwright.prove.case import NOISE, Case, first, tolerance, unit
+from roundwright.prove.circles import arcs_at, r_form_at
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
+from roundwright.units import GRAIN, MICROMETRE
+from roundwright.values import dataclass
+
+PROMISE = "nothing else moves"
+Floats = NDArray[np.float64]
+#: how far apart places that the program means to be one may be written (geometry, 1), mm.
+_SAME_LEAST, _SAME_MOST = MICROMETRE, 25 * MICROMETRE
+#: a ring's corners in R form, and those of coarse programs, wander by so many of that.
+_WANDER = 2.0
+
+
+def rings_as_read(case: Case) -> None:
+    """The circles that the plan corrects are those of the old program: its own arcs and corners say so."""
+    for one in _corrected(case):
+        wall = one.feature.wall
+        row = wall.rows[0]
+        if one.feature.fault:
+            raise case.broken_at("circles as read", f"{one.feature.id} has a fault: {one.feature.fault}", row)
+        if one.change is None or one.corrected is None or one.feature.diameter is None:
+            raise case.broken_at("circles as read", f"{one.feature.id} is corrected by nothing", row)
+        if abs(one.feature.diameter + one.change - one.corrected) > NOISE:
+            what = f"{one.feature.id}: its diameter and its change are not what it is to be"
+            raise case.broken_at("circles as read", what, row)
+        for ring in (wall, *one.feature.clearing):
+            off, most = off_its_circle(case.old, ring)
+            if off > most:
+                what = f"a circle of {one.feature.id}: expected within {most:.4f} mm, found {off:.4f} mm off"
+                raise case.broken_at("circles as read", what, ring.rows[0])
+
+
+def off_its_circle(moves: Moves, ring: Ring) -> tuple[float, float]:
+    """How far the moves of a ring lie off its circle, mm, and how far they may."""
+    rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
+    same = float(np.clip(2 * unit(moves)[rows].max(), _SAME_LEAST, _SAME_MOST))
+    corners = np.concatenate([place[rows][:, axes] for place in (moves.start, moves.end)]) * GRAIN
+    off = abs(float(np.hypot(*(corners - ring.centre).T).mean()) - ring.radius)
+    arc, is_arc = arcs_at(moves, rows)
+    sure = arc[is_arc & ~r_form_at(moves, rows)]
+    sure = sure[moves.arcs.fault[sure] == ArcFault.NONE]
+    if len(sure):
+        off = max(off, float(np.hypot(*(moves.arcs.centre[sure].mean(axis=0) - ring.centre))))
+    return off, _WANDER * same + NOISE
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Corners:
+    """The ends that stand on rings of corrected features (shape c), and where each belongs, mm."""
+
+    row: NDArray[np.int64]
+    place: Floats  # (c, 3)
+    normal: NDArray[np.intp]
+
+
+def tied_to_rings(case: Case) -> None:
+    """Every displaced end stands on a corrected ring, or travels as the ring does that it is tied to.
+
+    Tied: through moves that are all displaced. Along the ring's normal nothing moves at all.
+    """
+    room = tolerance(case.old) + np.sqrt(2) * unit(case.old) + NOISE
+    moved = np.asarray((case.new.end != case.old.end).any(axis=1))
+    corners = _corners(case, moved)
+    row = corners.row
+    off = np.sqrt(((case.new.end[row] * GRAIN - corners.place) ** 2).sum(axis=1))
+    depth = np.abs(case.new.end[row, corners.normal] - case.old.end[row, corners.normal]) * GRAIN
+    k = first((off > room[row]) | (depth > NOISE))
+    if k is not None:
+        text = f"a corner of a circle: expected within {room[row[k]]:.4f} mm, found {off[k]:.4f} mm off"
+        raise case.broken_at(PROMISE, text, int(row[k]))
+    held = np.zeros(len(moved), dtype=bool)
+    held[row] = True
+    loose = np.flatnonzero(moved & ~held)
+    if len(loose):
+        _travel_along(case, loose, room, corners, ~moved)
+    _upright(case)
+
+
+def _upright(case: Case) -> None:
+    """A move straight up or down is one still: a plunge beside a ring travels with it, or not at all."""
+    old, new = case.old, case.new
+    normal = np.array([state.normal for state in old.states], dtype=np.intp)[old.state]
+    along = np.arange(3) == normal[:, None]
+    was, now = ((m.start != m.end) & ~along for m in (old, new))
+    straight = ((old.start_known[:, None] >> np.arange(3) & 1 != 0) | along).all(axis=1)
+    straight &= (old.motion == Motion.RAPID) | (old.motion == Motion.LINE)
+    k = first(straight & ~was.any(axis=1) & now.any(axis=1))
+    if k is not None:
+        raise case.broken_at(PROMISE, "a move straight up or down has become one aslant", k)
+
+
+def _travel_along(
+    case: Case, loose: NDArray[np.intp], room: Floats, corners: _Corners, still: NDArray[np.bool_]
+) -> None:
+    """Each of these displaced ends goes the way of the ring before or behind it in its run."""
+    at, order = np.unique(corners.row, return_index=True)
+    normal = corners.normal[order]
+    gap = np.concatenate(([0], np.cumsum(still)))  # how many ends stay, before each row
+    fine = np.zeros(len(loose), dtype=bool)
+    mine, theirs = (_by(case, rows) for rows in (loose, at))
+    place = np.searchsorted(at, loose)
+    for step in (-1, 0):
+        k = place + step
+        there = (k >= 0) & (k < len(at))
+        if not there.any():
+            continue
+        k = np.clip(k, 0, len(at) - 1)
+        low, high = np.minimum(at[k], loose), np.maximum(at[k], loose)
+        tied = there & (gap[high] - gap[low] == 0)
+        apart = np.sqrt(((mine - theirs[k]) ** 2).sum(axis=1))
+        level = np.abs(mine[np.arange(len(loose)), normal[k]]) <= NOISE
+        fine |= tied & (apart <= np.maximum(room[loose], room[at[k]])) & level
+    stray = first(~fine)
+    if stray is not None:
+        found = " ".join(f"{value:+.4f}" for value in mine[stray])
+        what = f"an end that no circle leads has moved by {found} mm"
+        raise case.broken_at(PROMISE, what, int(loose[stray]))
+
+
+def _by(case: Case, rows: NDArray[np.intp] | NDArray[np.int64]) -> Floats:
+    """How far these ends (k, 3) have moved, mm."""
+    return np.asarray((case.new.end[rows] - case.old.end[rows]) * GRAIN)
+
+
+def _corners(case: Case, moved: NDArray[np.bool_]) -> _Corners:
+    """The corners of all corrected rings; a clearing ring stays, or moves in proportion to its wall."""
+    row: list[NDArray[np.int64]] = [np.zeros(0, dtype=np.int64)]
+    place, normal = [np.zeros((0, 3))], [np.zeros(0, dtype=np.intp)]
+    for ring, grows in _rings(case, moved):
+        rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
+        starts = rows[rows > 0] - 1
+        ends = np.concatenate((starts, rows))
+        old = np.concatenate((case.old.start[starts + 1], case.old.end[rows])) * GRAIN
+        new = old.copy()
+        offset = old[:, axes] - ring.centre
+        new[:, axes] = ring.centre + offset * ((ring.radius + grows) / np.hypot(*offset.T))[:, None]
+        joined = (case.old.start[starts + 1] == case.old.end[starts]).all(axis=1)
+        keep = np.concatenate((joined, np.ones(len(rows), dtype=bool)))
+        row.append(ends[keep])
+        place.append(new[keep])
+        normal.append(np.full(int(keep.sum()), ring.normal, dtype=np.intp))
+    return _Corners(np.concatenate(row), np.concatenate(place), np.concatenate(normal))
+
+
+def _rings(case: Case, moved: NDArray[np.bool_]) -> Iterator[tuple[Ring, float]]:
+    """Every ring of the corrected features that moves, and how its radius is to change, mm."""
+    for one in _corrected(case):
+        wall, grows = one.feature.wall, (one.change or 0.0) / 2
+        yield wall, grows
+        for ring in one.feature.clearing:
+            if moved[list(ring.rows)].any():
+                yield ring, grows * ring.radius / wall.radius
+
+
+def _corrected(case: Case) -> Iterator[Correction]:
+    return (one for one in case.plan.corrections if one.status == "corrected")
