@@ -75,16 +75,17 @@ def copied(tmp_path, monkeypatch):
     return tmp_path
 
 
-def line_of(command):
-    """The page's line for a command, in words."""
-    page = (FOLDER / "README.md").read_text(encoding="utf-8")
-    return shlex.split(
-        next(line for line in re.findall(r"^ {4}roundwright (.*)$", page, re.M) if line.startswith(command))
-    )
+#: what the page of the morning types, with the sample's own names.
+MEASURE = (
+    *("measure", "samples/beech-coupon.json", "-t", "router.toml"),
+    *("--csv", "samples/beech-readings.csv", "--cut-file", "samples/beech-coupon.nc"),
+)
 
 
 def test_the_coupon_and_its_record_are_what_the_page_s_command_writes(copied):
-    done = run(*line_of("coupon"))
+    page = (FOLDER / "README.md").read_text(encoding="utf-8")
+    (line,) = re.findall(r"^ {4}roundwright (coupon .*)$", page, re.MULTILINE)
+    done = run(*shlex.split(line))
     assert done.status == 0, done.err
     for name in ("beech-coupon.nc", "beech-coupon.json"):
         assert (copied / name).read_bytes() == (copied / "samples" / name).read_bytes(), name
@@ -105,7 +106,7 @@ def test_the_coupon_s_readings_make_the_table_serve_beech(copied):
     before = json.loads(run(*job).out)["features"]
     assert {feature["reason"] for feature in before} == {"no-calibration"}
     text = (copied / "router.toml").read_text(encoding="utf-8")
-    done = run(*line_of("measure"))
+    done = run(*MEASURE)
     assert done.status == 0 and "12 readings added" in done.err, done.err
     assert "warning" not in done.err
     assert (copied / "router.toml").read_text(encoding="utf-8").startswith(text)
@@ -116,8 +117,8 @@ def test_the_coupon_s_readings_make_the_table_serve_beech(copied):
 
 
 def test_the_coupon_s_readings_show_the_fault_that_the_page_names(copied):
-    assert run(*line_of("measure")).status == 0
-    said = " ".join(run(*line_of("diagnose")).out.decode().split())
+    assert run(*MEASURE).status == 0
+    said = " ".join(run("diagnose", "-t", "router.toml").out.decode().split())
     losses = {axis: float(amount) for axis, amount in re.findall(r"- ([XY]) loses ([0-9.]+) mm", said)}
     assert losses["X"] > losses.get("Y", 0.0) > 0
     assert "cut the same circles with the sheet turned by 90 degrees" in said, "it is wood"
