@@ -28,6 +28,15 @@ FLAGS = (
 MANY = 5000
 
 
+def pytest_terminal_summary(terminalreporter):
+    """Tell what was timed: the reports bring it from the processes that ran the tests."""
+    for outcome in ("passed", "failed"):
+        for report in terminalreporter.stats.get(outcome, ()):
+            for what, milliseconds in getattr(report, "user_properties", ()):
+                if what.endswith(", ms"):
+                    terminalreporter.write_line(f"{what.removesuffix(', ms')}: {milliseconds:.0f} ms")
+
+
 @pytest.fixture(scope="session")
 def driver(tmp_path_factory):
     """The browser; without one every test that needs it is skipped, and says so."""
@@ -44,6 +53,7 @@ def driver(tmp_path_factory):
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
     driver = webdriver.Chrome(options=options, service=Service(engine))
     driver.execute_cdp_cmd("Network.enable", {})
+    driver.set_script_timeout(120)
     yield driver
     driver.quit()
 

@@ -247,19 +247,20 @@ def test_on_paper_the_scale_is_written_as_large_as_the_ids(show, reports):
 
 def test_thousands_of_circles_stay_usable(show, many, record_property):
     paints = []
-    for _ in range(3):  # the machine may be busy with other things
+    for _ in range(5):  # the machine may be busy with other things
         driver = show(many)
         paints.append(driver.execute_script("return performance.getEntriesByType('paint')[0].startTime"))
         if paints[-1] < 1000:
             break
-    record_property("first paint, ms", min(paints))
+    record_property("report of 5,000 circles, first paint, ms", min(paints))
     assert min(paints) < 1000
     assert complaints(driver) == []
     assert len(by(driver, ".mark")) == 5000
     timed = "const t = performance.now(); {} document.body.offsetHeight; return performance.now() - t"
     sort = driver.execute_script(timed.format("document.querySelectorAll('#table thead button')[3].click();"))
     choose = driver.execute_script(timed.format("document.querySelectorAll('.pick')[2500].click();"))
-    record_property("sort, choose, ms", (sort, choose))
+    record_property("report of 5,000 circles, sorting, ms", sort)
+    record_property("report of 5,000 circles, choosing, ms", choose)
     assert sort < 8000
     assert choose < 2000
     sizes = [float(text) for text in column(driver, "Diameter")]
