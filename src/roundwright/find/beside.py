@@ -7,8 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.find.states import by_state
 from roundwright.settings import Cutter
-from roundwright.trace.moves import Moves
+from roundwright.trace.moves import Moves, State
 
 Floats = NDArray[np.float64]
 
@@ -22,13 +23,19 @@ def aside(
     compensation up or cancels it runs from beside the contour onto it or back; just where, the control
     decides. Nothing is aside where the compensated path is a wear offset on the centre's path.
     """
-    radii = [cutter.diameter / 2 if (cutter := cutters.get(state.section)) else 0.0 for state in moves.states]
-    sides = [{41: 1.0, 42: -1.0}.get(state.compensation, 0.0) for state in moves.states]
-    if not contour:
-        sides = [0.0] * len(sides)
-    left = np.array(sides)[moves.state]
-    before = np.concatenate(([0.0], left[:-1])) if len(left) else left
-    return (left * np.array(radii)[moves.state])[row], (left != before)[row]
+    if not contour or not len(row):
+        return np.zeros(len(row)), np.zeros(len(row), dtype=bool)
+    side, before = (by_state(moves, at, _side) for at in (row, np.maximum(row - 1, 0)))
+
+    def radius(state: State) -> float:
+        cutter = cutters.get(state.section)
+        return cutter.diameter / 2 if cutter else 0.0
+
+    return side * by_state(moves, row, radius), side != np.where(row > 0, before, 0.0)
+
+
+def _side(state: State) -> float:
+    return {41: 1.0, 42: -1.0}.get(state.compensation, 0.0)
 
 
 def offset_lines(start: Floats, end: Floats, left: Floats) -> tuple[Floats, Floats]:

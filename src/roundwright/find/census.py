@@ -7,9 +7,10 @@ from collections.abc import Collection, Mapping, Sequence
 from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, upside_down
 from roundwright.find.feature import Feature, Ring
+from roundwright.find.judgement import judged_rings
 from roundwright.find.ring import SAME_DEPTH, find_rings, on_their_rings, turn_of
 from roundwright.find.side import QUARTER, Verdict, Witness, compensated, cut_of, fill_silence, judge, led
-from roundwright.find.stack import Judge, Judged, clearing_for, connected, merge_circles, stacks_of
+from roundwright.find.stack import Judged, clearing_for, connected, merge_circles, stacks_of
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 from roundwright.units import native
@@ -33,11 +34,12 @@ def find_features(
     `cutters` gives the tool of each section by index, None where it is not known.
     """
     rings = _all_rings(moves, machine)
-    judge_ring = Judge(on_their_rings(moves, rings), cutters, machine)
+    judged = judged_rings(rings, on_their_rings(moves, rings), cutters, machine)
+    by_row = {one.ring.rows[0]: one for one in judged}  # no move is in two rings
     drafts = [
         draft
         for stack in stacks_of(rings)
-        for draft in _drafts([judge_ring(ring) for ring in stack], moves, machine)
+        for draft in _drafts([by_row[ring.rows[0]] for ring in stack], moves, machine)
     ]
     drafts.sort(key=lambda draft: draft.wall.ring.rows[0])
     ring_rows = {row for ring in rings for row in ring.rows}

@@ -3,34 +3,32 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from roundwright.find.feature import Ring
+from roundwright.find.cuts import Cuts
+from roundwright.find.meeting import AROUND, Circles, Meetings, left_of
 from roundwright.find.side import QUARTER
-from roundwright.find.wall import AROUND, Cuts, cuts_of, near, reaching, swept
 
 #: how far beyond the edge material is looked for, in cutter radii.
 _BEYOND = (0.25, 0.5, 0.75, 1.0)
 
 
-def widened_later(cuts: Cuts, ring: Ring, reach: float, gap: float, *, outwards: bool) -> bool:
-    """Whether a ring was only widened to this side a little, and afterwards.
+def widened_later(cuts: Cuts, circles: Circles, outwards: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which rings (m,) were only widened to one side, `outwards` or inwards, a little, and afterwards.
 
     Then it is roughing whose finish runs on another circle, closed or not, and its other edge may well be
-    that of a slug or of the waste round a disc: it tells no side. Lengths in mm.
+    that of a slug or of the waste round a disc: it tells no side.
     """
-    others = near(cuts, ring.centre, ring.radius + 2 * reach + gap)
-    others = np.setdiff1d(others, cuts_of(cuts, ring), assume_unique=True)
-    earlier = others[cuts.row[others] < ring.rows[-1]]
-    centre = np.array(ring.centre)
-    depth = np.full(len(AROUND), ring.z[1])
+    radius, reach, gap = circles.radius, circles.reach, circles.gap
+    met = Meetings.of(cuts, circles, radius + 2 * reach + gap)
+    last = np.array([ring.rows[-1] for ring in circles.rings])
+    earlier = met.pick(cuts.row[met.cut] < last[met.circle])
+    depth = np.repeat(circles.bottom[:, None], AROUND.shape[1], axis=1)
 
-    def left(which: np.ndarray, beyond: float) -> float:
-        radius = ring.radius + (reach + beyond if outwards else -reach - beyond)
-        if radius <= 0:
-            return 0.0
-        which = reaching(cuts, which, centre, radius)
-        return 1.0 - float(swept(cuts, which, centre + radius * AROUND, depth).mean())
+    def left(which: Meetings, beyond: NDArray[np.float64]) -> NDArray[np.bool_]:
+        at = radius + np.where(outwards, reach + beyond, -reach - beyond)
+        return left_of(cuts, circles, which, at, depth) >= QUARTER
 
-    if left(earlier, gap) < QUARTER:
-        return False
-    return any(left(others, gap + share * reach) >= QUARTER for share in _BEYOND)
+    stood = left(earlier, gap)
+    met = met.pick(stood[met.circle])  # of the others nobody asks what is left
+    return np.asarray(stood & np.logical_or.reduce([left(met, gap + share * reach) for share in _BEYOND]))

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from math import hypot, inf
 
 from roundwright.find.feature import Ring
-from roundwright.find.kerf import widened_later
 from roundwright.find.near import Near
 from roundwright.find.ring import SAME_DEPTH
-from roundwright.find.side import COVERED, Witness, cleared, left_over
-from roundwright.find.wall import Cuts, Edges, edges_of, gather_cuts
-from roundwright.settings import Cutter, Machine
-from roundwright.trace.moves import PLANE_NAMES, Moves
+from roundwright.find.side import Witness, left_over
+from roundwright.find.wall import Edges
+from roundwright.settings import Cutter
 from roundwright.units import MICROMETRE
 from roundwright.values import dataclass, replace
 
@@ -116,55 +114,6 @@ def stacks_of(rings: Sequence[Ring]) -> list[list[Ring]]:
             near.add(kind, ring.centre, len(stacks))
         stacks.append([ring])
     return stacks
-
-
-class Judge:
-    """Judges rings by their edges; keeps the cuts of each frame and plane at hand."""
-
-    def __init__(self, moves: Moves, cutters: Mapping[int, Cutter | None], machine: Machine) -> None:
-        self._moves = moves
-        self._cutters = cutters
-        self._machine = machine
-        self._cuts: dict[tuple[int, int], Cuts] = {}
-
-    def __call__(self, ring: Ring) -> Judged:
-        """Judge one ring."""
-        cutter = self._cutters.get(ring.section)
-        state = self._moves.states[int(self._moves.state[ring.rows[0]])]
-        contour = state.compensation != 40 and self._machine.contour
-        path = self._beside(ring, cutter, state.compensation) if contour and cutter else ring
-        sound = cutter is not None and cutter.cylindrical and ring.known and path is not None
-        if not sound or cutter is None or path is None or PLANE_NAMES[ring.normal] in self._off_axis:
-            return Judged(ring, ring, cutter, contour=contour)
-        gap = max(3 * ring.tolerance, 10 * MICROMETRE)
-        cuts = self._of(ring.frame, ring.normal)
-        edges = edges_of(cuts, path, cutter.diameter / 2, gap)
-        witness = cleared(edges, path, cutter.diameter / 2)
-        if witness and witness.words != COVERED:
-            outwards = witness.side == "boss"
-            later = widened_later(cuts, path, cutter.diameter / 2, gap, outwards=outwards)
-            witness = None if later else witness
-        return Judged(ring, path, cutter, edges, witness, contour)
-
-    def _beside(self, ring: Ring, cutter: Cutter, compensation: int) -> Ring | None:
-        """The circle that the tool's centre runs beside a contour; None where it has no place there."""
-        if ring.turn == "both":
-            return None
-        inside = (compensation == 41) == (ring.turn == "ccw")
-        radius = ring.radius + (-cutter.diameter / 2 if inside else cutter.diameter / 2)
-        return replace(ring, radius=radius) if radius > 0 else None
-
-    @property
-    def _off_axis(self) -> tuple[str, ...]:
-        return tuple(name for name in PLANE_NAMES if self._machine.spindle_axis in name)
-
-    def _of(self, frame: int, normal: int) -> Cuts:
-        key = frame, normal
-        if key not in self._cuts:
-            self._cuts[key] = gather_cuts(
-                self._moves, self._cutters, frame, normal, contour=self._machine.contour
-            )
-        return self._cuts[key]
 
 
 def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:

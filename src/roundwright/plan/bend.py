@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.find import Feature, Ring
+from roundwright.find.cuts import Cuts, gather_cuts, near, rows_by_frame, swept
 from roundwright.find.ring import SAME_DEPTH
-from roundwright.find.wall import Cuts, gather_cuts, near, swept
 from roundwright.plan.shift import Obstacle, Shift
 from roundwright.settings import Cutter
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
@@ -35,12 +35,16 @@ class _Sweep:
     moves: Moves
     cutters: Mapping[int, Cutter | None]
     cuts: dict[tuple[int, int], Cuts] = field(default_factory=dict)
+    rows: dict[int, Mapping[int, NDArray[np.intp]]] = field(default_factory=dict)
 
     def covers(self, points: Floats, depth: Floats, ring: Ring, without: Collection[int] = ()) -> Bools:
         """Which points (n, 2) in the ring's frame and plane are swept as deep as `depth` (n,)."""
         key = ring.frame, ring.normal
         if key not in self.cuts:
-            self.cuts[key] = gather_cuts(self.moves, self.cutters, *key)
+            if ring.normal not in self.rows:
+                self.rows[ring.normal] = rows_by_frame(self.moves, ring.normal)
+            rows = self.rows[ring.normal][ring.frame]
+            self.cuts[key] = gather_cuts(self.moves, self.cutters, rows, ring.normal)
         cuts = self.cuts[key]
         middle = (points.min(axis=0) + points.max(axis=0)) / 2
         which = near(cuts, (float(middle[0]), float(middle[1])), float(np.ptp(points, axis=0).max()) / 2)

@@ -1,0 +1,238 @@
+"""Cuts: all cutting moves of a frame, what they sweep, and which of them come near a place."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.find.beside import aside, offset_arcs, offset_lines
+from roundwright.find.ring import FULL_TURN, SAME_DEPTH
+from roundwright.find.states import by_state
+from roundwright.settings import Cutter
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves, State
+from roundwright.units import GRAIN
+from roundwright.values import dataclass
+
+_BLOCK = 64  # moves that share one bounding box
+_FIRST_LOOK, _MOST_AT_ONCE = 32, 512  # cuts held against all points: where many meet, a few sweep them all
+Floats = NDArray[np.float64]
+Rows = NDArray[np.intp]
+Cutters = Mapping[int, Cutter | None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Boxes:
+    """Bounding boxes of moves (k, 2), and of every `_BLOCK` in a row: what follows lies near."""
+
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    block_low: NDArray[np.float64]
+    block_high: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, low: NDArray[np.float64], high: NDArray[np.float64]) -> Boxes:
+        """Join boxes in blocks."""
+        if not len(low):
+            return cls(low, high, low, high)
+        edges = np.arange(0, len(low), _BLOCK)
+        return cls(low, high, np.minimum.reduceat(low, edges), np.maximum.reduceat(high, edges))
+
+    def meeting_each(self, low: Floats, high: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Which of several boxes (m, 2) and which of these meet, in pairs, in order."""
+        members = self.meeting(low.min(axis=0), high.max(axis=0))
+        own_low, own_high = self.low[members], self.high[members]
+        meet = np.ones((len(low), len(members)), dtype=bool)
+        for k in (0, 1):
+            meet &= own_low[:, k] <= high[:, k, None]
+            meet &= own_high[:, k] >= low[:, k, None]
+        one, other = np.nonzero(meet)
+        return one, members[other]
+
+    def meeting(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.intp]:
+        """Indices of the boxes that meet the box (low, high)."""
+        blocks = np.flatnonzero(((self.block_low <= high) & (self.block_high >= low)).all(axis=1))
+        members = (blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel()
+        members = members[members < len(self.low)]
+        return np.asarray(members[((self.low[members] <= high) & (self.high[members] >= low)).all(axis=1)])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cuts:
+    """All cutting moves of one frame, seen along one plane's normal (shape k, mm).
+
+    `reach` is the cutter's radius, 0 where the cutter is not known (then only its centre line counts).
+    """
+
+    row: NDArray[np.int64]
+    start: NDArray[np.float64]  # (k, 2)
+    end: NDArray[np.float64]  # (k, 2)
+    z: NDArray[np.float64]  # (k, 2)
+    reach: NDArray[np.float64]
+    arc: NDArray[np.int64]  # index into Moves.arcs, -1 for straight
+    centre: NDArray[np.float64]  # (k, 2)
+    radius: NDArray[np.float64]
+    begin: NDArray[np.float64]  # radians, where the arc begins counter-clockwise
+    sweep: NDArray[np.float64]  # radians, always positive
+    ccw: NDArray[np.bool_]  # whether the move itself runs counter-clockwise
+    unknown: NDArray[np.bool_]  # the cutter's size is not known
+    boxes: Boxes
+
+
+def gather_cuts(moves: Moves, cutters: Cutters, row: Rows, normal: int, *, contour: bool = True) -> Cuts:
+    """Cutting moves of one frame whose path in the plane is known, as the tool's centre runs them.
+
+    `row` are those of `rows_by_frame`; `contour` tells that a compensated path is the contour itself.
+    """
+    first, second = PLANE_AXES[normal]
+    start, end = moves.start[row] * GRAIN, moves.end[row] * GRAIN
+    begin, finish = start[:, [first, second]], end[:, [first, second]]
+    begin = np.where((moves.motion[row] == Motion.CYCLE)[:, None], finish, begin)
+    reach, unknown = _reach(moves, cutters, row)
+    arc, centre, radius, angle, sweep = _curves(moves, row, normal)
+    curved = arc >= 0
+    left, changes = aside(moves, cutters, row, contour=contour)
+    if left.any() or changes.any():
+        on_arc = offset_arcs(begin, finish, centre, radius, sweep, left)
+        on_line = offset_lines(begin, finish, left)
+        begin, finish = (np.where(curved[:, None], a, b) for a, b in zip(on_arc[:2], on_line, strict=True))
+        radius = np.where(curved, on_arc[2], radius)
+        reach = np.where(changes | (curved & (radius == 0.0)), 0.0, reach)
+    box_low = np.where(curved[:, None], centre - radius[:, None], np.minimum(begin, finish))
+    box_high = np.where(curved[:, None], centre + radius[:, None], np.maximum(begin, finish))
+    return Cuts(
+        row=row,
+        start=begin,
+        end=finish,
+        z=np.column_stack([start[:, normal], end[:, normal]]),
+        reach=reach,
+        arc=arc,
+        centre=centre,
+        radius=radius,
+        begin=angle,
+        sweep=np.abs(sweep),
+        ccw=sweep > 0,
+        unknown=unknown,
+        boxes=Boxes.of(box_low - reach[:, None], box_high + reach[:, None]),
+    )
+
+
+def rows_by_frame(moves: Moves, normal: int) -> Mapping[int, NDArray[np.intp]]:
+    """The cutting moves of each frame whose place in the plane is known, in order."""
+    first, second = PLANE_AXES[normal]
+    mask = (1 << first) | (1 << second)
+    cutting = (moves.motion >= Motion.LINE) & (moves.motion <= Motion.CYCLE)
+    placed = (moves.start_known & moves.end_known & mask) == mask
+    row = np.flatnonzero(cutting & placed)
+    frame = by_state(moves, row, lambda state: state.frame)
+    order = np.argsort(frame, kind="stable")
+    bounds = np.flatnonzero(np.diff(frame[order])) + 1
+    found = {int(frame[part[0]]): row[part] for part in np.split(order, bounds) if len(part)}
+    return defaultdict(lambda: np.empty(0, dtype=np.intp), found)
+
+
+def _reach(moves: Moves, cutters: Cutters, row: Rows) -> tuple[Floats, NDArray[np.bool_]]:
+    """Each move's cutter radius, 0 where it is unknown, and whether it is."""
+
+    def radius(state: State) -> float:
+        cutter = cutters.get(state.section)
+        return cutter.diameter / 2 if cutter is not None and cutter.cylindrical else np.nan
+
+    radii = by_state(moves, row, radius)
+    unknown = np.isnan(radii)
+    return np.where(unknown, 0.0, radii), unknown
+
+
+def _curves(
+    moves: Moves, row: NDArray[np.intp], normal: int
+) -> tuple[
+    NDArray[np.int64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]
+]:
+    """The arcs among the rows that lie in the plane, as curves begun counter-clockwise."""
+    arcs = moves.arcs
+    sound = np.zeros(len(row), dtype=bool)
+    arc = np.searchsorted(arcs.row, row)
+    if len(arcs.row):
+        arc = np.minimum(arc, len(arcs.row) - 1)
+        in_plane = by_state(moves, row, lambda state: state.normal) == normal
+        sound = (arcs.row[arc] == row) & in_plane & (arcs.fault[arc] == ArcFault.NONE)
+    arc = np.where(sound, arc, -1)
+    centre = np.where(sound[:, None], arcs.centre[arc] if len(arcs.row) else 0.0, 0.0)
+    radius = np.where(sound, arcs.radius[arc] if len(arcs.row) else 0.0, 0.0)
+    sweep = np.where(sound, arcs.sweep[arc] if len(arcs.row) else 0.0, 0.0)
+    first, second = PLANE_AXES[normal]
+    start = moves.start[row][:, [first, second]] * GRAIN - centre
+    begin = np.arctan2(start[:, 1], start[:, 0])
+    begin = np.where(sweep < 0, begin + sweep, begin)
+    return arc, centre, radius, begin, sweep
+
+
+def near(cuts: Cuts, centre: tuple[float, float], radius: float) -> NDArray[np.intp]:
+    """Indices of the cuts that may reach the disc."""
+    c = np.array(centre)
+    return cuts.boxes.meeting(c - radius, c + radius)
+
+
+def swept(
+    cuts: Cuts, which: NDArray[np.intp], points: NDArray[np.float64], depth: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Which of the points (n, 2) some cut sweeps at least as deep as `depth` (n,), within 0.01 mm."""
+    done = np.zeros(len(points), dtype=bool)
+    if not len(which):
+        return done
+    which = which[cuts.z[which].min(axis=1) <= depth.max() + SAME_DEPTH]
+    at, size = 0, _FIRST_LOOK
+    while at < len(which):
+        open_ = np.flatnonzero(~done)
+        if not len(open_):
+            break
+        chunk = which[at : at + size]
+        at, size = at + size, min(4 * size, _MOST_AT_ONCE)
+        distance, height = nearest(cuts, chunk, points[open_, 0], points[open_, 1])
+        within = (distance < cuts.reach[chunk, None] - 1e-6) & (height <= depth[open_] + SAME_DEPTH)
+        done[open_] = within.any(axis=0)
+    return done
+
+
+def nearest(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Distance of points to paths, and the path's height there; (k, n) both.
+
+    `x` and `y` are the points of each of the k paths (k, n), or of all of them (n,).
+    """
+    start, end, z = cuts.start[which], cuts.end[which], cuts.z[which]
+    x, y = (np.broadcast_to(part, (len(which), part.shape[-1])) for part in (x, y))
+    along = end - start
+    length2 = along[:, 0] ** 2 + along[:, 1] ** 2
+    along_x, along_y = along[:, 0, None], along[:, 1, None]
+    to_x, to_y = x - start[:, 0, None], y - start[:, 1, None]
+    t = (to_x * along_x + to_y * along_y) / np.where(length2 > 0, length2, 1.0)[:, None]
+    np.clip(t, 0, 1, out=t)
+    distance = np.hypot(to_x - t * along_x, to_y - t * along_y)
+    straight = cuts.arc[which] < 0
+    curved = np.flatnonzero(~straight)
+    if len(curved):
+        distance[curved], t[curved] = _nearest_on_arcs(cuts, which[curved], x[curved], y[curved])
+    height = z[:, 0, None] + t * (z[:, 1] - z[:, 0])[:, None]
+    straight_down = (length2 == 0) & straight
+    return distance, np.where(straight_down[:, None], z.min(axis=1)[:, None], height)
+
+
+def _nearest_on_arcs(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """As `nearest`, for arcs; of several turns the deepest counts."""
+    away_x, away_y = x - cuts.centre[which, 0, None], y - cuts.centre[which, 1, None]
+    distance = np.hypot(away_x, away_y)
+    angle = (np.arctan2(away_y, away_x) - cuts.begin[which, None]) % FULL_TURN
+    sweep, ccw = cuts.sweep[which, None], cuts.ccw[which, None]
+    turns = np.floor((sweep - angle) / FULL_TURN)
+    inside = turns >= 0
+    once, last = angle / sweep, (angle + np.maximum(turns, 0) * FULL_TURN) / sweep
+    early, late = np.where(ccw, once, 1 - last), np.where(ccw, last, 1 - once)
+    falls = (cuts.z[which, 1] <= cuts.z[which, 0])[:, None]
+    to_start, to_end = (
+        np.hypot(x - p[which, 0, None], y - p[which, 1, None]) for p in (cuts.start, cuts.end)
+    )
+    t = np.where(inside, np.where(falls, late, early), to_end < to_start)
+    off = np.abs(distance - cuts.radius[which, None])
+    return np.where(inside, off, np.minimum(to_start, to_end)), t

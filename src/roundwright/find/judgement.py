@@ -1,0 +1,90 @@
+"""Judgement: rings by their edges, all those of one frame and plane together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from roundwright.find.cuts import Cuts, gather_cuts, rows_by_frame
+from roundwright.find.feature import Ring
+from roundwright.find.kerf import widened_later
+from roundwright.find.meeting import Circles, tiles
+from roundwright.find.side import COVERED, Witness, cleared
+from roundwright.find.stack import Judged
+from roundwright.find.wall import Edges, edges_of
+from roundwright.settings import Cutter, Machine
+from roundwright.trace.moves import PLANE_NAMES, Moves
+from roundwright.units import MICROMETRE
+from roundwright.values import replace
+
+
+def judged_rings(
+    rings: Sequence[Ring], moves: Moves, cutters: Mapping[int, Cutter | None], machine: Machine
+) -> list[Judged]:
+    """Judge rings, in their order. What cannot be judged has no edges."""
+    judged: list[Judged] = []
+    sound: dict[int, dict[int, list[int]]] = {}
+    for ring in rings:
+        one, can_be_judged = _as_run(ring, moves, cutters, machine)
+        if can_be_judged:
+            sound.setdefault(ring.normal, {}).setdefault(ring.frame, []).append(len(judged))
+        judged.append(one)
+    for normal, frames in sound.items():
+        rows = rows_by_frame(moves, normal)
+        for frame, places in frames.items():
+            cuts = gather_cuts(moves, cutters, rows[frame], normal, contour=machine.contour)
+            for k, edges, witness in _verdicts(cuts, places, judged):
+                judged[k] = replace(judged[k], edges=edges, witness=witness)
+    return judged
+
+
+def _verdicts(
+    cuts: Cuts, places: Sequence[int], judged: Sequence[Judged]
+) -> list[tuple[int, Edges, Witness | None]]:
+    """Edges and witness of each of the rings in these places, which share a frame and plane."""
+    some = [judged[k] for k in places]
+    gaps = np.array([max(3 * one.ring.tolerance, 10 * MICROMETRE) for one in some])
+    circles = Circles.of(tuple(one.path for one in some), np.array([one.reach for one in some]), gaps)
+    verdicts: list[tuple[int, Edges, Witness | None]] = []
+    for tile in tiles(circles.centre):
+        part = circles.take(tile)
+        edges = list(edges_of(cuts, part))
+        witnesses = [cleared(*each) for each in zip(edges, part.rings, part.reach.tolist(), strict=True)]
+        for k in _roughed(cuts, part, witnesses):
+            witnesses[k] = None
+        verdicts += zip((places[k] for k in tile), edges, witnesses, strict=True)
+    return verdicts
+
+
+def _roughed(cuts: Cuts, circles: Circles, witnesses: Sequence[Witness | None]) -> list[int]:
+    """The rings whose witness tells nothing: they are roughing, widened afterwards."""
+    asked = [k for k, witness in enumerate(witnesses) if witness and witness.words != COVERED]
+    if not asked:
+        return []
+    outwards = np.array([getattr(witnesses[k], "side", "") == "boss" for k in asked])
+    later = widened_later(cuts, circles.take(np.array(asked)), outwards)
+    return [asked[k] for k in np.flatnonzero(later)]
+
+
+def _as_run(
+    ring: Ring, moves: Moves, cutters: Mapping[int, Cutter | None], machine: Machine
+) -> tuple[Judged, bool]:
+    """The ring as its cutter runs it, and whether its edges can be judged."""
+    cutter = cutters.get(ring.section)
+    compensation = moves.states[int(moves.state[ring.rows[0]])].compensation
+    contour = compensation != 40 and machine.contour
+    path = _beside(ring, cutter, compensation) if contour and cutter else ring
+    square = machine.spindle_axis not in PLANE_NAMES[ring.normal]
+    if path is None or cutter is None or not (cutter.cylindrical and ring.known and square):
+        return Judged(ring, ring, cutter, contour=contour), False
+    return Judged(ring, path, cutter, contour=contour), True
+
+
+def _beside(ring: Ring, cutter: Cutter, compensation: int) -> Ring | None:
+    """The circle that the tool's centre runs beside a contour; None where it has no place there."""
+    if ring.turn == "both":
+        return None
+    inside = (compensation == 41) == (ring.turn == "ccw")
+    radius = ring.radius + (-cutter.diameter / 2 if inside else cutter.diameter / 2)
+    return replace(ring, radius=radius) if radius > 0 else None

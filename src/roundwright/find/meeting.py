@@ -1,0 +1,139 @@
+"""Meetings: which cuts come near which circles, in pairs, and what they leave of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.find.cuts import Cuts, Floats, nearest
+from roundwright.find.feature import Ring
+from roundwright.find.ring import FULL_TURN, SAME_DEPTH
+from roundwright.values import dataclass
+
+_SAMPLES = 180  # points along an edge
+_ANGLES = np.arange(_SAMPLES) * (FULL_TURN / _SAMPLES)
+#: points of the unit circle at which edges are judged (2, n).
+AROUND = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)])
+#: circles that are judged together; cuts of each that are held against all its points at first, as where many
+#: meet a few sweep them all, and pairs at most.
+_TILE, _FIRST_LOOK, _MOST_AT_ONCE = 64, 32, 512
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Circles:
+    """Rings of one frame and plane as the tool's centre runs them, in columns (shape m), mm."""
+
+    rings: tuple[Ring, ...]
+    centre: Floats  # (m, 2)
+    radius: Floats
+    reach: Floats  # the cutter's radius
+    gap: Floats  # width of the strip beyond an edge that is looked at
+    top: Floats  # highest and lowest
+    bottom: Floats
+
+    @classmethod
+    def of(cls, rings: tuple[Ring, ...], reach: Floats, gap: Floats) -> Circles:
+        """Gather the columns."""
+        top, bottom = np.array([ring.z for ring in rings]).T
+        radius = np.array([ring.radius for ring in rings])
+        return cls(rings, np.array([ring.centre for ring in rings]), radius, reach, gap, top, bottom)
+
+    def take(self, which: NDArray[np.intp]) -> Circles:
+        """Some of the circles."""
+        columns = (self.centre, self.radius, self.reach, self.gap, self.top, self.bottom)
+        return Circles(tuple(self.rings[k] for k in which), *(column[which] for column in columns))
+
+
+def tiles(centre: Floats) -> Iterator[NDArray[np.intp]]:
+    """Circles (m, 2) in groups of neighbours, by index: in bands, and along each band."""
+    if len(centre) <= _TILE:
+        yield np.arange(len(centre))
+        return
+    y = centre[:, 1] - centre[:, 1].min()
+    bands = np.floor(y / (y.max() or 1.0) * np.sqrt(len(centre) / _TILE))
+    order = np.lexsort((centre[:, 0], bands))
+    yield from np.array_split(order, -(-len(order) // _TILE))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Meetings:
+    """Pairs of a circle and a cut that may reach it, in the order of the circles (shape p).
+
+    `least` and `most` are the distances of the cut's path from the circle's centre, mm.
+    """
+
+    circle: NDArray[np.intp]
+    cut: NDArray[np.intp]
+    least: Floats
+    most: Floats
+
+    @classmethod
+    def of(cls, cuts: Cuts, circles: Circles, within: Floats) -> Meetings:
+        """The cuts that may come within some distance (m,) of each centre, the circle's own left out."""
+        beside = within[:, None]
+        circle, cut = cuts.boxes.meeting_each(circles.centre - beside, circles.centre + beside)
+        owner = np.full(len(cuts.row), -1)
+        for k, ring in enumerate(circles.rings):
+            owner[cuts_of(cuts, ring)] = k
+        others = np.flatnonzero(owner[cut] != circle)
+        circle, cut = circle[others], cut[others]
+        return cls(circle, cut, *_distances(cuts, cut, circles.centre[circle]))
+
+    def pick(self, which: NDArray[np.bool_]) -> Meetings:
+        """Some of the pairs."""
+        at = np.flatnonzero(which)
+        return Meetings(self.circle[at], self.cut[at], self.least[at], self.most[at])
+
+    def touching(self, cuts: Cuts, radius: Floats) -> NDArray[np.bool_]:
+        """Which pairs (p,) may touch circles of other radii (m,): a cheap look at the distances."""
+        reach, at = cuts.reach[self.cut], radius[self.circle]
+        return np.asarray((self.least - reach <= at) & (self.most + reach >= at))
+
+
+def _distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Floats, Floats]:
+    """Least and most distance of each path (p,) from a point of its own; of an arc as a whole circle's."""
+    start, end = cuts.start[cut] - centre, cuts.end[cut] - centre
+    along = end - start
+    length2 = (along**2).sum(axis=1)
+    t = np.clip(-(start * along).sum(axis=1) / np.where(length2 > 0, length2, 1.0), 0, 1)
+    least = np.hypot(*(start + t[:, None] * along).T)
+    most = np.maximum(np.hypot(*start.T), np.hypot(*end.T))
+    curved = cuts.arc[cut] >= 0
+    away = np.hypot(*(cuts.centre[cut] - centre).T)
+    least = np.where(curved, np.abs(away - cuts.radius[cut]), least)
+    return least, np.where(curved, away + cuts.radius[cut], most)
+
+
+def cuts_of(cuts: Cuts, ring: Ring) -> NDArray[np.intp]:
+    """Indices of a ring's own cuts."""
+    return np.searchsorted(cuts.row, np.array(ring.rows))
+
+
+def left_of(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: Floats) -> Floats:
+    """Share (m,) of a circle round each centre that no cut sweeps as deep as `depth` (m, n).
+
+    Each circle has a radius of its own (m,); of one without, 0 or less, nothing is left.
+    """
+    deep = cuts.z[met.cut].min(axis=1) <= depth.max(axis=1)[met.circle] + SAME_DEPTH
+    met = met.pick(deep & met.touching(cuts, radius) & (radius[met.circle] > 0))
+    x, y = (circles.centre[:, k, None] + radius[:, None] * AROUND[k] for k in (0, 1))
+    done = np.zeros(depth.shape, dtype=bool)
+    place = np.arange(len(met.circle)) - np.searchsorted(met.circle, met.circle)  # among those of its circle
+    at, size = 0, _FIRST_LOOK
+    while True:
+        open_ = place >= at
+        if not open_.any():
+            break
+        closed: NDArray[np.bool_] = np.asarray(done.all(axis=1))
+        asked = np.flatnonzero(open_ & (place < at + size) & ~closed[met.circle])
+        for low in range(0, len(asked), _MOST_AT_ONCE):
+            part = asked[low : low + _MOST_AT_ONCE]
+            which, cut = met.circle[part], met.cut[part]
+            distance, height = nearest(cuts, cut, x[which], y[which])
+            within = (distance < cuts.reach[cut, None] - 1e-6) & (height <= depth[which] + SAME_DEPTH)
+            firsts = np.flatnonzero(np.append(True, which[1:] != which[:-1]))
+            done[which[firsts]] |= np.logical_or.reduceat(within, firsts)
+        at, size = at + size, min(4 * size, _MOST_AT_ONCE)
+    return np.where(radius > 0, 1.0 - done.mean(axis=1), 0.0)
