@@ -75,7 +75,7 @@ def pooled_scatter(nodes: tuple[Node, ...]) -> tuple[float, int] | None:
 def instrument_part(curve: Curve, weights: tuple[float, ...]) -> float | None:
     """a/√3 of the instrument's limit a, mm; None where a reading has no instrument.
 
-    An instrument's deviation is common to all its readings, so it is never divided by n. Where several were
+    An instrument's error is common to all its readings, so it is never divided by n. Where several were
     used each counts with the weight that its readings have in the curve. Source: GUM 4.3.7, 5.1.2.
     """
     shares: dict[str, float] = {}
