@@ -97,6 +97,12 @@ def test_datum_set_on_the_ring_stands_in_the_way():
     assert [(o.feature, o.reason) for o in shift.obstacles] == [("C1", "unsupported-mode")]
 
 
+def test_another_work_offset_under_an_old_datum_is_no_obstacle():
+    body = "G92 X1 Y0\nG0 X2.5 Y0\nG1 Z-3\nG3 I-2.5\nG0 Z5\nG55\nG0 X30 Y0\nG0 Z5\n"
+    _, shift, _ = shifted(body, 0.1)
+    assert not shift.obstacles and shift.vectors
+
+
 def test_going_home_from_the_ring_is_no_obstacle():
     _, shift, _ = shifted("G0 X2.5 Y0\nG1 Z-3\nG3 I-2.5\nG0 Z5\nG28 G91 Z0\nG90\nM30\n", 0.1)
     assert not shift.obstacles

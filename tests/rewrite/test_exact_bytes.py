@@ -239,6 +239,12 @@ def test_blocks_that_are_no_plain_moves_are_never_touched(block, why):
     assert 3 in caught.value.rows
 
 
+def test_another_work_offset_ends_a_displacement_under_a_datum_set_before():
+    text = MM + "G92 X1 Y2\nG0 X57 Y40\nG1 Z-1\nG2 I-7\nG55\nG0 X0 Y0\n"
+    after = corrected(text, (50, 40), 7, 0.067, travel=False)
+    assert changed_lines(text, after) == ["G1 X57.067 Z-1", "G2 I-7.067"]
+
+
 def test_too_few_decimals_are_refused_with_all_rows():
     text = MM + "G0 X56.18 Y43.22\nG1 Z-1\nG2 X43.82 Y36.78 R6.97\nX56.18 Y43.22 R6.97\nG0 Z5\n"
     with pytest.raises(CannotWrite, match="3 decimals") as caught:

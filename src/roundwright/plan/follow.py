@@ -10,7 +10,7 @@ import numpy as np
 from roundwright.find.lead import LONGEST_LEAD, moves_in_plane
 from roundwright.plan.plan import Reason
 from roundwright.read.program import UNREAD
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves, datum_set
 from roundwright.units import GRAIN, PER_UNIT
 from roundwright.values import dataclass
 
@@ -99,7 +99,7 @@ def _kind(moves: Moves, row: int, anchor: Anchor) -> Kind:
     motion = int(moves.motion[row])
     frame = moves.states[int(moves.state[row])].frame
     if frame != anchor.frame:
-        return "datum" if "+" in moves.frames[frame] else "away"
+        return "datum" if datum_set(moves.frames, anchor.frame, frame) else "away"
     if motion == Motion.OTHER and not _goes_home(moves, row):
         return "blocked"
     if (int(moves.end_known[row]) & mask) != mask or motion == Motion.CYCLE:

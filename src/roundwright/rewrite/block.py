@@ -12,7 +12,7 @@ from roundwright.rewrite.number import Habit
 from roundwright.rewrite.position import Place, Solution
 from roundwright.rewrite.round import Fineness, native_of, scale
 from roundwright.rewrite.word import BlockWords, Number
-from roundwright.trace.moves import CENTRE_LETTERS, Motion, Moves, State
+from roundwright.trace.moves import CENTRE_LETTERS, Motion, Moves, State, datum_set
 from roundwright.units import GRAIN, GRAIN_DIGITS, PER_UNIT
 
 _AXES = "XYZ"
@@ -87,9 +87,7 @@ class Writer:
             return 0
         start, end = moves.start[row].tolist(), moves.end[row - 1].tolist()
         moved = start != end and any(o and a != b for o, a, b in zip(self._offset, start, end, strict=True))
-        frame = self._state(row).frame
-        shifted = frame != self._state(row - 1).frame and "+" in moves.frames[frame]
-        if moved or shifted:
+        if moved or datum_set(moves.frames, self._state(row - 1).frame, self._state(row).frame):
             raise words.refuse("a datum is set before the path has left the circle")
         return int(moves.end_known[row - 1]) & ~int(moves.start_known[row])
 

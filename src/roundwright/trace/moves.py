@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import IntEnum
 from typing import Literal
 
@@ -126,3 +127,12 @@ class Moves:
         """Whether the program is in inches: most of its moves are."""
         inches = np.array([state.inch for state in self.states], dtype=np.bool_)
         return bool(inches[self.state].mean() > 0.5) if len(self.state) else False
+
+
+def datum_set(frames: Sequence[str], before: int, after: int) -> bool:
+    """Whether coordinates were shifted between two frames, other than by choosing another work offset.
+
+    A frame's label ends in how often that has happened; a label without has no shift in it.
+    """
+    old, new = (frames[k].partition("+")[2] for k in (before, after))
+    return bool(new) and new != old
