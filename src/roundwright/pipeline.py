@@ -13,7 +13,7 @@ from roundwright.find import Feature, find_features
 from roundwright.plan import Obstacle, Plan, Request, Writing, plan_corrections
 from roundwright.plan.planner import MOST
 from roundwright.prove import prove_program
-from roundwright.read import Program, comments, read_program
+from roundwright.read import Program, Source, comments, read_program
 from roundwright.rewrite import find_stamp, rewrite_program
 from roundwright.settings import Machine, Settings
 from roundwright.shared import shared_text
@@ -32,7 +32,7 @@ class Outcome:
     it is corrected already.
     """
 
-    program: Program
+    program: Source
     moves: Moves
     plan: Plan
     output: bytes | None
@@ -56,18 +56,14 @@ def list_features(data: bytes, name: str, table: Table | None, settings: Setting
 
 
 def _run(data: bytes, name: str, table: Table | None, settings: Settings, *, twice: bool) -> Outcome:
-    program = read_program(data, name)
-    stamped = _stamped(program, twice=twice)
-    moves = trace_moves(program, settings.arc_centres)
+    moves, stamped = _traced(read_program(data, name), table, settings, twice=twice)
     inch = moves.inch
-    if table and table.inch:
-        _insist_on_units(program)
     table = table or _first_day(settings, inch)
     machine = table.machine if table else Machine()
     settings = _with_defaults(settings, table)
     cutters = cutters_of(moves.sections, table, settings)
 
-    sections = doubted(moves.sections, cutters, comments(program), settings)
+    sections = doubted(moves.sections, cutters, comments(moves.program), settings)
 
     def census(moves: Moves) -> tuple[Feature, ...]:
         return find_features(replace(moves, sections=sections), cutters, machine, settings)
@@ -79,7 +75,7 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings, *, twi
     plan, output = _written(moves, plan_again)
     prove_program(moves, output, plan, arc_centres=settings.arc_centres, again=census)
     return Outcome(
-        program=program,
+        program=moves.program,
         moves=moves,
         plan=plan,
         output=output,
@@ -90,7 +86,16 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings, *, twi
     )
 
 
-def _stamped(program: Program, *, twice: bool) -> bool:
+def _traced(program: Program, table: Table | None, settings: Settings, *, twice: bool) -> tuple[Moves, bool]:
+    """The moves, and whether the program is stamped. Its words are not kept: they take most of the room."""
+    stamped = _stamped(program, twice=twice)
+    moves = trace_moves(program, settings.arc_centres)
+    if table and table.inch:
+        _insist_on_units(program)
+    return moves, stamped
+
+
+def _stamped(program: Source, *, twice: bool) -> bool:
     """Whether the program says that it is corrected; refused unless `twice`, before all else."""
     stamped = find_stamp(program) is not None
     if stamped and not twice:

@@ -9,7 +9,7 @@ import pytest
 from pygcode import Line
 
 from corpus import FOLDER
-from roundwright.read import read_program
+from roundwright.read import read_program, words_of
 from roundwright.read.program import PROGRAM_NUMBER, TAPE_MARK, UNREAD, Program
 
 pytestmark = pytest.mark.published
@@ -42,7 +42,7 @@ def compare(program: Program, lines: list[int]) -> int:
         theirs = words_by_pygcode(text)
         if theirs is None:
             continue
-        ours = [(chr(program.letter[w]), program.value[w] / 1e8) for w in program.words_of(line)]
+        ours = [(chr(word.letter), word.value / 1e8) for word in words_of(program, line)]
         assert [letter for letter, _ in ours] == [letter for letter, _ in theirs], text
         for (_, value), (_, other) in zip(ours, theirs, strict=True):
             assert value == pytest.approx(other, abs=0.51e-8), text

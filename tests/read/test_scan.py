@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from corpus import FOLDER
 from program_soup import programs
 from roundwright.errors import ProgramError
-from roundwright.read import parse_number, read_program, scan
+from roundwright.read import parse_number, read_program, scan, words_of
 from roundwright.read.plain import read_plainly
 from roundwright.read.program import (
     BLOCK_DELETE,
@@ -31,12 +31,8 @@ COLUMNS = (
     "letter",
     "value",
     "decimals",
-    "start",
-    "number",
-    "stop",
     "line",
     "line_start",
-    "first_word",
     "flags",
 )
 
@@ -46,7 +42,7 @@ def assert_same(one: Program, other: Program) -> None:
         a, b = getattr(one, name), getattr(other, name)
         assert a.dtype == b.dtype, name
         assert np.array_equal(a, b), (name, a, b)
-    for name in ("data", "name", "unread", "newline", "end_line"):
+    for name in ("data", "name", "unread", "newline", "end_line", "manner"):
         assert getattr(one, name) == getattr(other, name), name
 
 
@@ -57,21 +53,25 @@ def assert_lossless(program: Program) -> None:
     assert b"".join(map(program.line_text, range(program.lines))) == program.data
     unread = {item.line for item in program.unread}
     assert unread == set(np.flatnonzero(program.flags & UNREAD).tolist())
+    seen = 0
     for line in range(program.lines):
-        words = program.words_of(line)
+        words = words_of(program, line)
         behind = int(program.line_start[line])
         between = []
         for word in words:
-            assert program.line[word] == line
-            start, number, stop = (int(c[word]) for c in (program.start, program.number, program.stop))
+            assert program.line[seen] == line
+            assert (program.letter[seen], program.value[seen]) == (word.letter, word.value)
+            assert program.decimals[seen] == word.decimals
+            seen += 1
+            start, number, stop = word.start, word.number, word.stop
             assert behind <= start < number <= stop <= program.line_start[line + 1]
-            assert program.letter[word] == program.data[start : start + 1].upper()[0]
-            parsed = parse_number(program.text(word))
-            if program.decimals[word] == NO_VALUE:
-                assert program.value[word] == 0
+            assert word.letter == program.data[start : start + 1].upper()[0]
+            parsed = parse_number(program.data[number:stop])
+            if word.decimals == NO_VALUE:
+                assert word.value == 0
                 assert line in unread
             else:
-                assert parsed == (program.value[word], program.decimals[word])
+                assert parsed == (word.value, word.decimals)
             between.append(program.data[behind:start])
             behind = stop
         between.append(program.data[behind : int(program.line_start[line + 1])])
@@ -148,7 +148,7 @@ def test_an_empty_program_has_no_lines():
     program = read_program(b"", "empty.nc")
     assert (program.lines, len(program.letter), program.end_line) == (0, 0, 0)
     assert program.line_start.tolist() == [0]
-    assert program.first_word.tolist() == [0]
+    assert program.line.tolist() == []
     assert program.newline == b"\n"
 
 
@@ -172,7 +172,7 @@ def test_the_commonest_line_end_is_the_programs_own():
 def test_a_byte_order_mark_is_kept_and_passed_over():
     program = read_program(b"\xef\xbb\xbfG21\nX1")
     assert program.unread == ()
-    assert program.start.tolist() == [3, 7]
+    assert [word.start for line in (0, 1) for word in words_of(program, line)] == [3, 7]
     assert program.line_text(0) == b"\xef\xbb\xbfG21\n"
 
 
@@ -181,7 +181,7 @@ def test_ends_at_the_second_percent_where_the_first_opens_the_program():
     assert program.end_line == 3
     assert program.flags.tolist() == [0, TAPE_MARK, 0, TAPE_MARK, 0, 0, 0]
     assert len(program.letter) == 2
-    assert program.first_word.tolist() == [0, 0, 0, 2, 2, 2, 2, 2]
+    assert program.line.tolist() == [2, 2]
     assert program.unread == ()
 
 

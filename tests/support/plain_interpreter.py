@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from roundwright.read import Program
+from roundwright.read import Program, words_of
 from roundwright.read.program import BLOCK_DELETE
 
 COUNTS = 10**8
@@ -53,10 +53,7 @@ class Plain:
 
     def run(self, program: Program) -> list[Row]:
         for line in range(program.end_line):
-            words = [
-                (chr(program.letter[w]), Fraction(int(program.value[w]), COUNTS))
-                for w in program.words_of(line)
-            ]
+            words = [(chr(word.letter), Fraction(word.value, COUNTS)) for word in words_of(program, line)]
             self.block(line, words, bool(program.flags[line] & BLOCK_DELETE))
             if any(letter == "M" and value in (2, 30) for letter, value in words):
                 break

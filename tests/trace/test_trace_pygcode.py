@@ -10,7 +10,7 @@ from pygcode import Line, Machine
 
 from corpus import FOLDER
 from roundwright.errors import ProgramError
-from roundwright.read import Program, read_program
+from roundwright.read import Program, read_program, words_of
 from roundwright.trace import Moves, trace_moves
 
 #: what pygcode's machine does not follow: other coordinates, cycles, anything that is no plain motion.
@@ -22,8 +22,8 @@ pytestmark = pytest.mark.published
 def block_text(program: Program, line: int) -> str:
     """The words of a block, written so that pygcode can read them."""
     words = []
-    for word in program.words_of(line):
-        letter, value = chr(program.letter[word]), int(program.value[word]) / 1e8
+    for word in words_of(program, line):
+        letter, value = chr(word.letter), word.value / 1e8
         if letter == "G" and f"G{value:g}" not in FOLLOWED:
             raise LookupError(letter)
         if letter in "GXYZIJKRF":

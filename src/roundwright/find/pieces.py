@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.find.ring import COARSEST, FULL_TURN, own_decimals
+from roundwright.find.ring import COARSEST, FULL_TURN
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, INCH, MICROMETRE
 from roundwright.values import dataclass
@@ -54,7 +54,7 @@ def gather_pieces(moves: Moves, normal: int) -> Pieces:
     state = moves.state[row]
     joined = np.zeros(len(row), dtype=bool)
     joined[1:] = (broken[1:] == broken[:-1]) & (state[1:] == state[:-1])
-    unit = 10.0 ** -own_decimals(moves, row) * np.where(_inch(moves)[state], INCH, 1.0)
+    unit = 10.0 ** -moves.decimals[row].astype(np.float64) * np.where(_inch(moves)[state], INCH, 1.0)
     turn, noise = _turns(np.minimum(unit, COARSEST), start, end, sweep, centre)
     return Pieces(
         row=row,

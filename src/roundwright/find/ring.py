@@ -109,7 +109,7 @@ def _tolerances(moves: Moves, sound: NDArray[np.intp], state: NDArray[np.int32])
     arcs = moves.arcs
     inch = np.array([one.inch for one in moves.states])[state]
     fine = np.array([sameness(moves, inch=one.inch) for one in moves.states])[state]
-    own = 10.0 ** -own_decimals(moves, arcs.row[sound]) * np.where(inch, INCH, 1.0)
+    own = 10.0 ** -moves.decimals[arcs.row[sound]].astype(np.float64) * np.where(inch, INCH, 1.0)
     coarse = np.clip(2 * own, fine, COARSEST)
     if not len(sound) or (coarse <= fine).all():
         return fine
@@ -119,17 +119,6 @@ def _tolerances(moves: Moves, sound: NDArray[np.intp], state: NDArray[np.int32])
     run = np.cumsum(np.concatenate(([True], ~follows))) - 1
     any_shown = np.bincount(run, weights=shown)[run] > 0
     return np.where(any_shown, coarse, fine)
-
-
-def own_decimals(moves: Moves, rows: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Most decimals (k,) of the position and arc words in the block of each row, no more than the finest."""
-    program = moves.program
-    line = moves.line[rows]
-    bounds = np.column_stack([program.first_word[line], program.first_word[line + 1]])
-    place = np.isin(program.letter, np.frombuffer(b"XYZIJKR", dtype=np.uint8))
-    decimals = np.append(np.where(place, np.maximum(program.decimals, 0), 0), 0)
-    most = np.maximum.reduceat(decimals, bounds.ravel())[::2] if len(rows) else np.zeros(0, dtype=np.int64)
-    return np.asarray(np.minimum(np.where(bounds[:, 0] < bounds[:, 1], most, 0), moves.finest))
 
 
 def _r_form_wander(

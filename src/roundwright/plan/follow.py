@@ -9,6 +9,7 @@ import numpy as np
 
 from roundwright.find.lead import LONGEST_LEAD, moves_in_plane
 from roundwright.plan.plan import Reason
+from roundwright.read import words_of
 from roundwright.read.program import UNREAD
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves, datum_set
 from roundwright.units import GRAIN, PER_UNIT
@@ -120,11 +121,11 @@ def _goes_home(moves: Moves, row: int) -> bool:
 
     Where it cannot be read as a whole it may go there in some axes only.
     """
-    program = moves.program
-    if program.flags[int(moves.line[row])] & UNREAD:
+    line = int(moves.line[row])
+    if moves.program.flags[line] & UNREAD:
         return False
-    words = program.words_of(int(moves.line[row]))
-    return any(program.letter[w] == ord("G") and program.value[w] // PER_UNIT in (28, 30, 53) for w in words)
+    words = words_of(moves.program, line)
+    return any(word.letter == ord("G") and word.value // PER_UNIT in (28, 30, 53) for word in words)
 
 
 def _arc(moves: Moves, row: int) -> int:

@@ -31,7 +31,8 @@ UNCHANGED = 1e-6
 class Case:
     """One proof: the old and new program as traced, the plan, and a finder for the new one.
 
-    `stamp_line` is the line of the new program that holds the stamp, from 0, None without one.
+    `stamp_line` is the line of the new program that holds the stamp, from 0, None without one,
+    `changed` are the lines of the old program, from 0, that the new one has otherwise.
     """
 
     name: str
@@ -40,6 +41,7 @@ class Case:
     plan: Plan
     again: Again
     stamp_line: int | None
+    changed: tuple[int, ...]
 
     def new_line(self, old_line: int) -> int:
         """The line of the new program, from 0, that a line of the old one has become."""

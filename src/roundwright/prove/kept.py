@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from itertools import zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.prove.case import UNCHANGED, Case, first
 from roundwright.prove.elsewhere import lengths
-from roundwright.read.program import Program
+from roundwright.read import Word, words_of
 from roundwright.trace.moves import Motion, Moves, State
+from roundwright.units import PER_UNIT
 
 #: an F word of G93 is written with some decimals: what that may cost of its value, and at least.
 RATE_SHARE, RATE_STEP = 1e-4, 5e-4
-_GEOMETRY = np.frombuffer(b"XYZIJKR", np.uint8)
+_GEOMETRY = frozenset(b"XYZIJKR")
 
 
 def same_moves(case: Case) -> None:
@@ -107,43 +109,38 @@ def _frame_differs(old: Moves, new: Moves) -> NDArray[np.bool_]:
 
 
 def same_words(case: Case) -> None:
-    """Feeds, speeds, tools, offsets, dwells and every other word that is no position are the same."""
+    """Feeds, speeds, tools, offsets, dwells and every other word that is no position are the same.
+
+    Lines whose bytes are the same have the same words: only changed ones are read.
+    """
     inverse = {int(case.old.line[row]) for row in np.flatnonzero(_inverse_time(case.old)).tolist()}
-    old_at, new_at = (_other_words(moves.program) for moves in (case.old, case.new))
-    old, new = case.old.program, case.new.program
-    most = min(len(old_at), len(new_at))
-    a, b = old_at[:most], new_at[:most]
-    bad = (
-        (old.letter[a] != new.letter[b])
-        | (old.value[a] != new.value[b])
-        | (old.decimals[a] != new.decimals[b])
-    )
-    wrong = [k for k in np.flatnonzero(bad).tolist() if not _timed(old, new, int(a[k]), int(b[k]), inverse)]
-    if wrong or len(old_at) != len(new_at):
-        k = wrong[0] if wrong else most
-        expected, found = _word(old, old_at, k), _word(new, new_at, k)
-        line = int(old.line[old_at[min(k, len(old_at) - 1)]]) if len(old_at) else 0
-        raise case.broken("the same other words", f"expected {expected}, found {found}", line)
+    for line in case.changed:
+        was = _other_words(words_of(case.old.program, line))
+        now = _other_words(words_of(case.new.program, case.new_line(line)))
+        for expected, found in zip_longest(was, now):
+            if _says(expected) != _says(found) and not _timed(expected, found, line in inverse):
+                what = f"expected {_shown(expected)}, found {_shown(found)}"
+                raise case.broken("the same other words", what, line)
 
 
-def _other_words(program: Program) -> NDArray[np.int64]:
-    """Indices of the words that are neither positions nor arc words."""
-    geometry = np.zeros(256, dtype=bool)
-    geometry[_GEOMETRY] = True
-    return np.flatnonzero(~geometry[program.letter])
+def _other_words(words: Iterable[Word]) -> list[Word]:
+    """The words that are neither positions nor arc words."""
+    return [word for word in words if word.letter not in _GEOMETRY]
 
 
-def _timed(old: Program, new: Program, a: int, b: int, inverse: set[int]) -> bool:
+def _says(word: Word | None) -> tuple[int, int, int] | None:
+    return None if word is None else (word.letter, word.value, word.decimals)
+
+
+def _timed(old: Word | None, new: Word | None, inverse: bool) -> bool:
     """Whether the pair of words is the F of one block in G93, whose number hangs on the length."""
-    feeds = int(old.letter[a]) == int(new.letter[b]) == ord("F")
-    return feeds and int(old.line[a]) in inverse
+    return inverse and old is not None and new is not None and old.letter == new.letter == ord("F")
 
 
-def _word(program: Program, at: NDArray[np.int64], k: int) -> str:
-    if k >= len(at):
-        return "the end of the program"
-    word = int(at[k])
-    return chr(int(program.letter[word])) + program.text(word).decode("latin-1")
+def _shown(word: Word | None) -> str:
+    if word is None:
+        return "the end of the block"
+    return f"{chr(word.letter)}{word.value / PER_UNIT:g}"
 
 
 def same_feeds(case: Case) -> None:

@@ -18,7 +18,7 @@ from roundwright.prove.found import found_again
 from roundwright.prove.kept import same_feeds, same_moves, same_words
 from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.tied import rings_as_read, tied_to_rings
-from roundwright.prove.untouched import bytes_untouched
+from roundwright.prove.untouched import bytes_untouched, changed_lines
 from roundwright.read import read_program
 from roundwright.settings import ArcCentres
 from roundwright.trace import PLANE_AXES, ArcFault, Moves, trace_moves
@@ -64,7 +64,8 @@ def prove_program(before: Moves, new: bytes, plan: Plan, *, arc_centres: ArcCent
         program = read_program(new, name)
         stamp_line = stamp_line_of(before.program, program, plan.stamp, name)
         after = in_place(before, as_fine_as(before, trace_moves(program, arc_centres)))
-        case = Case(name, before, after, plan, again, stamp_line)
+        changed = changed_lines(before.program, after.program, stamp_line)
+        case = Case(name, before, after, plan, again, stamp_line, changed)
         for promise in PROMISES:
             promise.check(case)
     except ProofError:
@@ -85,7 +86,8 @@ def as_fine_as(old: Moves, new: Moves) -> Moves:
     if len(arcs.row) == len(before.row):
         slack = (before.fault == ArcFault.NONE) & (arcs.fault == ArcFault.RADII)
         arcs = replace(arcs, fault=np.where(slack, ArcFault.NONE, arcs.fault).astype(np.uint8))
-    return replace(new, finest=old.finest, arcs=arcs)
+    decimals = np.minimum(new.decimals, old.finest)
+    return replace(new, finest=old.finest, decimals=decimals, arcs=arcs)
 
 
 def in_place(old: Moves, new: Moves) -> Moves:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import string
 
 from roundwright.prove.case import broken
-from roundwright.read.program import Program
+from roundwright.read.program import Source
 
 _INSTEAD = {"(": "[", ")": "]"}
 _PLAIN = frozenset(string.ascii_letters + string.digits + " .,:+-_=/[]")
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
-def stamp_line_of(old: Program, new: Program, stamp: str | None, name: str) -> int | None:
+def stamp_line_of(old: Source, new: Source, stamp: str | None, name: str) -> int | None:
     """The line of the new program, from 0, that holds the stamp; None where none is planned.
 
     Raises ProofError where the new program has not exactly that line more, or where it is not a

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.prove.blocks import PlainBlock, PlainWord, exclusive_or, read_block
 from roundwright.prove.case import Case
 from roundwright.prove.stamp import BYTE_ORDER_MARK, without_mark
-from roundwright.read.program import Program
+from roundwright.read import words_of
+from roundwright.read.program import Source
 from roundwright.trace.moves import CENTRE_LETTERS, Motion
 from roundwright.units import PER_UNIT
 
@@ -18,7 +22,7 @@ _AXES = frozenset("XYZ")
 _FIXED = frozenset((4, 5, 10, 28, 30, 31, 38, 52, 53, 92))
 _CYCLES = frozenset((73, 76, 81, 82, 83, 84, 85, 86, 87, 88, 89))
 #: codes that end a canned cycle or begin one: the motion group of NIST IR 6556, table 4, with later cycles.
-_MOTIONS = np.array(sorted({0, 1, 2, 3, 33, 38, 80} | _CYCLES))
+_MOTIONS = frozenset((0, 1, 2, 3, 33, 38, 80)) | _CYCLES
 _MOVES = (Motion.RAPID, Motion.LINE, Motion.CW, Motion.CCW)
 
 
@@ -26,8 +30,7 @@ def bytes_untouched(case: Case) -> None:
     """Only planned lines differ, and in them only numbers that had to, and words added beside them."""
     old, new = case.old.program, case.new.program
     allowed = planned_rows(case)
-    changed = changed_lines(old, new, case.stamp_line)
-    for line, cycle in zip(changed, _in_cycle(old, changed), strict=True):
+    for line, cycle in zip(case.changed, _in_cycle(old, case.changed), strict=True):
         row = allowed.get(line)
         if row is None:
             what = f"no move of this line is planned to change, found {_shown(new, case.new_line(line))}"
@@ -49,7 +52,7 @@ def planned_rows(case: Case) -> dict[int, int]:
     return {int(case.old.line[row]): row for row in rows}
 
 
-def changed_lines(old: Program, new: Program, stamp_line: int | None) -> list[int]:
+def changed_lines(old: Source, new: Source, stamp_line: int | None) -> tuple[int, ...]:
     """Lines of the old program, from 0, that the new one has otherwise; the stamp's line left out."""
     after, new_length = new.data, np.diff(new.line_start)
     if stamp_line is not None:
@@ -59,7 +62,7 @@ def changed_lines(old: Program, new: Program, stamp_line: int | None) -> list[in
         after, new_length = after[:begin] + after[end:], np.delete(new_length, stamp_line)
         if stamp_line == 0 and len(new_length):
             new_length[0] += begin
-    return differing(old.data, old.line_start, after, np.concatenate(([0], np.cumsum(new_length))))
+    return tuple(differing(old.data, old.line_start, after, np.concatenate(([0], np.cumsum(new_length)))))
 
 
 def differing(
@@ -82,15 +85,29 @@ def differing(
     return sorted(changed)
 
 
-def _in_cycle(program: Program, lines: list[int]) -> list[bool]:
-    """Of each line, whether a canned cycle is the last motion word on it or before it."""
-    at = np.flatnonzero(program.letter == ord("G"))
-    code = program.value[at] // PER_UNIT
-    motion = np.isin(code, _MOTIONS)
-    code, place = code[motion], program.line[at[motion]]
-    last = np.searchsorted(place, np.array(lines, dtype=place.dtype), side="right") - 1
-    cycle = np.isin(code, sorted(_CYCLES))
-    return [k >= 0 and bool(cycle[k]) for k in last.tolist()]
+def _in_cycle(program: Source, lines: Sequence[int]) -> Iterator[bool]:
+    """Of each of these sorted lines, whether a canned cycle is the last motion word on it or before it."""
+    cycle, since = False, 0  # so it is at the start of line `since`
+    for line in lines:
+        codes = next(filter(None, map(partial(_motions, program), _naming_codes(program, since, line))), None)
+        cycle = codes[-1] in _CYCLES if codes else cycle
+        since = line + 1
+        yield cycle
+
+
+def _naming_codes(program: Source, first: int, last: int) -> Iterator[int]:
+    """The lines from `last` back to `first` that hold a G."""
+    begin, end = (int(program.line_start[line]) for line in (first, last + 1))
+    while (at := max(program.data.rfind(b"G", begin, end), program.data.rfind(b"g", begin, end))) >= 0:
+        line = int(np.searchsorted(program.line_start, at, side="right")) - 1
+        yield line
+        end = int(program.line_start[line])
+
+
+def _motions(program: Source, line: int) -> list[int]:
+    """The motion words of a line, whole numbers."""
+    codes = [word.value // PER_UNIT for word in words_of(program, line) if word.letter == ord("G")]
+    return [code for code in codes if code in _MOTIONS]
 
 
 def _judge(case: Case, row: int, line: int, before: bytes, after: bytes) -> str:
@@ -221,5 +238,5 @@ def _letters(block: PlainBlock) -> str:
     return " ".join(word.name + word.number.decode() for word in block.words) or "none"
 
 
-def _shown(program: Program, line: int) -> str:
+def _shown(program: Source, line: int) -> str:
     return repr(program.line_text(line).decode("utf-8", errors="replace"))

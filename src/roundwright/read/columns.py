@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.read.program import TAPE_MARK, Program, Unread
+from roundwright.read.program import TAPE_MARK, Manner, Program, Unread
 from roundwright.values import dataclass
 
 Frozen = TypeVar("Frozen")
@@ -16,8 +16,17 @@ Frozen = TypeVar("Frozen")
 _AXES = np.frombuffer(b"ABCUVWXYZ", np.uint8)
 _NEWLINES = (b"\n", b"\r\n", b"\r")
 
-#: the word columns of `Program`, in its order, without `line`.
+#: the word columns of `Program`.
 WORD_TYPES: dict[str, type[np.generic]] = {
+    "letter": np.uint8,
+    "value": np.int64,
+    "decimals": np.int8,
+    "line": np.int32,
+}
+
+
+#: those of a chunk: where each word, its number and its end stand in it, too.
+CHUNK_TYPES: dict[str, type[np.generic]] = {
     "letter": np.uint8,
     "value": np.int64,
     "decimals": np.int8,
@@ -51,10 +60,9 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """The lines of a program. `words` counts the words of each line, `newline` is the commonest end."""
+    """The lines of a program; `newline` is the commonest end."""
 
     line_start: NDArray[np.int64]  # (l + 1,)
-    words: NDArray[np.int64]  # (l,)
     flags: NDArray[np.uint8]  # (l,)
     unread: tuple[Unread, ...]
     newline: bytes
@@ -70,23 +78,23 @@ def commonest_newline(data: bytes) -> bytes:
 
 def sealed(columns: Frozen) -> Frozen:
     """A dataclass with every array of it read-only: whoever is given it later finds it as it was made."""
-    for name in getattr(columns, "__dataclass_fields__", ()):
+    names = (name for kind in type(columns).__mro__ for name in getattr(kind, "__slots__", ()))
+    for name in names:
         value = getattr(columns, name)
         if isinstance(value, np.ndarray):
             value.setflags(write=False)
     return columns
 
 
-def close_program(data: bytes, name: str, words: dict[str, NDArray[Any]], layout: Layout) -> Program:
-    """The program of these words and lines, with everything behind its end mark dropped."""
-    first = np.zeros(len(layout.flags) + 1, np.int64)
-    np.cumsum(layout.words, out=first[1:])
-    end = _end_line(data, words, layout)
+def close_program(
+    data: bytes, name: str, words: dict[str, NDArray[Any]], layout: Layout, end: int, manner: Manner
+) -> Program:
+    """The program of these words and lines, with everything behind its end mark on line `end` dropped."""
+    words = {key: words[key] for key in WORD_TYPES}
     flags, unread = layout.flags, layout.unread
     if end < len(flags):
-        kept = int(first[end])
+        kept = int(np.searchsorted(words["line"], end))
         words = {key: column[:kept] for key, column in words.items()}
-        first = np.minimum(first, kept)
         flags = flags.copy()
         flags[end + 1 :] = 0
         unread = tuple(item for item in unread if item.line < end)
@@ -94,17 +102,17 @@ def close_program(data: bytes, name: str, words: dict[str, NDArray[Any]], layout
         data,
         name,
         line_start=layout.line_start,
-        first_word=first,
         flags=flags,
         unread=unread,
         newline=layout.newline,
         end_line=end,
+        manner=manner,
         **words,
     )
     return sealed(program)
 
 
-def _end_line(data: bytes, words: dict[str, NDArray[Any]], layout: Layout) -> int:
+def end_line(data: bytes, words: dict[str, NDArray[Any]], layout: Layout) -> int:
     """The line of the "%" that ends the program, or the number of lines.
 
     Where the first line with anything on it is a "%", the next one ends the program (NIST IR 6556,

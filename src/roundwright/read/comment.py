@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from roundwright.read.program import COMMENT, Program
+from roundwright.read.program import COMMENT, Source
 
 #: comments do not nest and close on their own line (NIST IR 6556, 3.3.4).
 _COMMENT = re.compile(rb"\([^)\r\n]*\)?|;[^\r\n]*")
@@ -23,7 +23,7 @@ def without_comments(text: bytes) -> bytes:
     return _COMMENT.sub(b"", text)
 
 
-def comments(program: Program) -> Iterator[tuple[int, bytes]]:
+def comments(program: Source) -> Iterator[tuple[int, bytes]]:
     """Each comment of the program as (line from 0, text without its marks), in order.
 
     Lines behind the end mark and tape marks hold none. Costs nothing for lines without comments.

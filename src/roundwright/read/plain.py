@@ -6,9 +6,10 @@ import re
 
 import numpy as np
 
-from roundwright.read.columns import WORD_TYPES, Layout, close_program, commonest_newline
+from roundwright.read.columns import CHUNK_TYPES, Layout, close_program, commonest_newline, end_line
 from roundwright.read.comment import comment_spans
 from roundwright.read.expression import HIDDEN, SEPARATOR, hide_expressions, is_exponent, steering
+from roundwright.read.manner import Tally
 from roundwright.read.number import parse_number
 from roundwright.read.program import (
     BLOCK_DELETE,
@@ -19,6 +20,7 @@ from roundwright.read.program import (
     TAPE_MARK,
     UNREAD,
     Program,
+    Source,
     Unread,
     UnreadReason,
 )
@@ -38,9 +40,9 @@ _NUMBER_BYTES = b"0123456789.+-"
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One word; offsets count from the line's first byte, as in `Program`."""
+    """One word; offsets count from the line's first byte."""
 
-    letter: int
+    letter: int  # upper-case ASCII code
     value: int
     decimals: int
     start: int
@@ -169,10 +171,24 @@ def _why(text: bytes) -> UnreadReason:
     return "character" if text.strip(_NUMBER_BYTES) else "number"
 
 
+def words_of(source: Source, line: int) -> tuple[Word, ...]:
+    """The words of one line, read afresh; their places are byte offsets in the program."""
+    if line >= source.end_line:
+        return ()
+    text = source.line_text(line).rstrip(b"\r\n")
+    if line == 0 and text.startswith(BOM):
+        text = b" " * len(BOM) + text[len(BOM) :]
+    base = int(source.line_start[line])
+    return tuple(
+        Word(w.letter, w.value, w.decimals, base + w.start, base + w.number, base + w.stop)
+        for w in read_line(text).words
+    )
+
+
 def read_plainly(data: bytes, name: str = "program") -> Program:
     """The whole program line by line: what `read_program` must agree with, slowly."""
     rows: list[tuple[int, ...]] = []
-    starts, counts, flags, unread = [0], [], [], []
+    starts, flags, unread = [0], [], []
     for index, match in enumerate(_LINE.finditer(data)):
         text = match.group(1) if match.group(2) is None else match.group(2)
         if index == 0 and text.startswith(BOM):
@@ -184,19 +200,17 @@ def read_plainly(data: bytes, name: str = "program") -> Program:
             for w in line.words
         ]
         starts.append(match.end())
-        counts.append(len(line.words))
         flags.append(line.flags)
         if line.reason:
             unread.append(Unread(index, line.reason))
-    columns = zip(*rows, strict=True) if rows else [()] * len(WORD_TYPES)
+    columns = zip(*rows, strict=True) if rows else [()] * len(CHUNK_TYPES)
     words = {
-        key: np.array(column, kind) for (key, kind), column in zip(WORD_TYPES.items(), columns, strict=True)
+        key: np.array(column, kind) for (key, kind), column in zip(CHUNK_TYPES.items(), columns, strict=True)
     }
     layout = Layout(
-        np.array(starts, np.int64),
-        np.array(counts, np.int64),
-        np.array(flags, np.uint8),
-        tuple(unread),
-        commonest_newline(data),
+        np.array(starts, np.int64), np.array(flags, np.uint8), tuple(unread), commonest_newline(data)
     )
-    return close_program(data, name, words, layout)
+    end = end_line(data, words, layout)
+    tally = Tally()
+    tally.add(data, {key: column[words["line"] < end] for key, column in words.items()})
+    return close_program(data, name, words, layout, end, tally.manner())

@@ -1,13 +1,12 @@
-"""The read room's product: a finished program as columns of words over its untouched bytes."""
+"""The read room's product: a finished program, its bytes by line and its words as columns."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass  # one class here extends another
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-
-from roundwright.values import dataclass
 
 UnreadReason = Literal["expression", "variable", "control", "number", "character", "comment"]
 
@@ -33,44 +32,66 @@ class Unread:
     reason: UnreadReason
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Program:
-    """A finished program, lossless: `data` is the source, every word a span of it.
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """How a program writes lengths (words X Y Z I J K R).
 
-    Shapes: w words, l lines. Words stand in the order of the file; N words are among them, program
-    numbers (O, ":") and what stands in comments, tape marks and checksums are not. Lines count from 0.
-    A word whose value could not be read has value 0 and decimals `NO_VALUE`, and its line is `UNREAD`.
+    `least` and `fewest` are the fewest decimals of any of them and of those with a point, `bare`: no zero
+    before the point (`.5`), `blanks`: words of a block stand apart.
     """
+
+    least: int
+    fewest: int
+    bare: bool
+    blanks: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Source:
+    """The bytes of a finished program, untouched, and its lines (l,), which count from 0."""
 
     data: bytes
     name: str
-    letter: NDArray[np.uint8]  # (w,) upper-case ASCII code
-    value: NDArray[np.int64]  # (w,) counts of 1e-8 of the word's own unit; exact up to 8 decimals
-    decimals: NDArray[np.int8]  # (w,) digits written after the point, NO_POINT or NO_VALUE
-    start: NDArray[np.int64]  # (w,) byte offset of the letter
-    number: NDArray[np.int64]  # (w,) byte offset of the number's first character (sign, digit or point)
-    stop: NDArray[np.int64]  # (w,) byte offset behind the number's last character
-    line: NDArray[np.int32]  # (w,) line of the word
     line_start: NDArray[np.int64]  # (l + 1,) byte offset of each line's first byte; the last is len(data)
-    first_word: NDArray[np.int64]  # (l + 1,) index of each line's first word; the last is w
     flags: NDArray[np.uint8]  # (l,) bits above
     unread: tuple[Unread, ...]
     newline: bytes  # the line end that the program uses most: b"\n", b"\r\n" or b"\r"
     end_line: int  # lines from here on stand behind the end mark "%" and are not read; else l
+    manner: Manner
 
     @property
     def lines(self) -> int:
         """Number of lines."""
         return len(self.flags)
 
-    def words_of(self, line: int) -> range:
-        """Indices of the words of one line."""
-        return range(int(self.first_word[line]), int(self.first_word[line + 1]))
-
-    def text(self, word: int) -> bytes:
-        """The word's number as written, blanks inside included."""
-        return self.data[int(self.number[word]) : int(self.stop[word])]
-
     def line_text(self, line: int) -> bytes:
         """One line as written, its line end included."""
         return self.data[int(self.line_start[line]) : int(self.line_start[line + 1])]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Program(Source):
+    """A finished program, lossless: its bytes, and its words (w,) as columns in the order of the file.
+
+    N words are among them, program numbers (O, ":") and what stands in comments, tape marks and
+    checksums are not. A word whose value could not be read has value 0 and decimals `NO_VALUE`, and its
+    line is `UNREAD`. Where a word stands in its line, `read.words_of` tells.
+    """
+
+    letter: NDArray[np.uint8]  # (w,) upper-case ASCII code
+    value: NDArray[np.int64]  # (w,) counts of 1e-8 of the word's own unit; exact up to 8 decimals
+    decimals: NDArray[np.int8]  # (w,) digits written after the point, NO_POINT or NO_VALUE
+    line: NDArray[np.int32]  # (w,) line of the word
+
+    def source(self) -> Source:
+        """The program without its words, which take most of the room."""
+        return Source(
+            self.data,
+            self.name,
+            self.line_start,
+            self.flags,
+            self.unread,
+            self.newline,
+            self.end_line,
+            self.manner,
+        )

@@ -11,10 +11,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProgramError
-from roundwright.read.columns import WORD_TYPES, Column, Layout, close_program, commonest_newline
+from roundwright.read.columns import (
+    CHUNK_TYPES,
+    WORD_TYPES,
+    Column,
+    Layout,
+    close_program,
+    commonest_newline,
+    end_line,
+)
 from roundwright.read.digits import DIGIT, POINT, Numbers, read_numbers
+from roundwright.read.manner import Tally
 from roundwright.read.plain import read_line
-from roundwright.read.program import NO_POINT, NO_VALUE, Program, Unread
+from roundwright.read.program import NO_POINT, NO_VALUE, Manner, Program, Unread
 from roundwright.read.text import BOM, check_text
 from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens
 
@@ -104,8 +113,8 @@ class _Scan:
         self._size = size
         self._name = name
         self._words: dict[str, Column] = {}
+        self._tally = Tally()
         self._starts: list[NDArray[np.int64]] = []
-        self._counts: list[NDArray[np.int64]] = []
         self._flags: list[NDArray[np.uint8]] = []
         self._unread: list[Unread] = []
         self._lines = 0
@@ -119,12 +128,10 @@ class _Scan:
         words, counts = _read_words(tokens)
         if tokens.odd.any():
             words = _merge(words, tokens, self._read_odd(tokens, counts))
-        for key in ("start", "number", "stop"):
-            words[key] += base
+        self._tally.add(tokens.buffer, words)
         words["line"] += self._lines
         self._add(words, len(chunk))
         self._starts.append(tokens.line_start + base)
-        self._counts.append(counts)
         self._flags.append(tokens.flags)
         self._lines += len(tokens.flags)
 
@@ -142,7 +149,7 @@ class _Scan:
                 self._unread.append(Unread(self._lines + index, line.reason))
                 if len(self._unread) > max(MOST_UNREAD, (self._lines + index + 1) // 2):
                     raise self._not_read()
-        return np.frombuffer(rows, np.int64).reshape(-1, len(WORD_TYPES))
+        return np.frombuffer(rows, np.int64).reshape(-1, len(CHUNK_TYPES))
 
     def _endless(self, index: int) -> ProgramError:
         return ProgramError(
@@ -174,12 +181,22 @@ class _Scan:
         }
         layout = Layout(
             np.concatenate([*self._starts, np.array([len(data)])]),
-            np.concatenate([np.empty(0, np.int64), *self._counts]),
             np.concatenate([np.empty(0, np.uint8), *self._flags]),
             tuple(self._unread),
             commonest_newline(data),
         )
-        return close_program(data, self._name, words, layout)
+        end = end_line(data, words, layout)
+        return close_program(data, self._name, words, layout, end, self._manner(data, layout, end))
+
+    def _manner(self, data: bytes, layout: Layout, end: int) -> Manner:
+        """How the words before the end mark are written; those behind it are read again without."""
+        tally = self._tally
+        if end < self._lines - 1:
+            scan = _Scan(self._size, self._name)
+            for base, chunk in _chunks(data[: int(layout.line_start[end])], CHUNK):
+                scan.take(base, chunk)
+            tally = scan._tally
+        return tally.manner()
 
 
 def _read_words(tokens: Tokens) -> tuple[dict[str, NDArray[Any]], NDArray[np.int64]]:
@@ -225,7 +242,7 @@ def _merge(
     even = np.flatnonzero(~tokens.odd.take(words["line"]))
     merged = {
         key: np.concatenate([words[key][even], rows[:, k].astype(kind)])
-        for k, (key, kind) in enumerate(WORD_TYPES.items())
+        for k, (key, kind) in enumerate(CHUNK_TYPES.items())
     }
     order = np.argsort(merged["start"], kind="stable")
     return {key: column[order] for key, column in merged.items()}

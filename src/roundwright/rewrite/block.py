@@ -243,8 +243,4 @@ class Writer:
 
 def goes_home(words: BlockWords) -> bool:
     """Whether the block goes to a place of the machine's own (G28, G30, G53), from wherever it starts."""
-    program = words.program
-    return any(
-        program.letter[word] == ord("G") and program.value[word] in _HOME
-        for word in program.words_of(words.line)
-    )
+    return any(word.letter == ord("G") and word.value in _HOME for word in words.words)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from math import atan2, hypot, isqrt, pi, radians, sqrt
 
 from roundwright.plan.plan import ArcTarget, Plan
+from roundwright.read import words_of
 from roundwright.rewrite.round import Grid, scale
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
@@ -111,9 +112,8 @@ def _planned_arc(moves: Moves, plan: Plan, row: int, k: int, circle: int) -> Pla
 
 
 def _negative_radius(moves: Moves, row: int) -> bool:
-    program = moves.program
-    words = program.words_of(int(moves.line[row]))
-    return any(program.letter[word] == ord("R") and program.value[word] < 0 for word in words)
+    words = words_of(moves.program, int(moves.line[row]))
+    return any(word.letter == ord("R") and word.value < 0 for word in words)
 
 
 def _places(moves: Moves, row: int) -> tuple[list[int], list[int]]:

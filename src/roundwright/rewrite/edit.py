@@ -9,7 +9,8 @@ from functools import reduce
 from operator import xor
 
 from roundwright.errors import CannotWrite
-from roundwright.read.program import CHECKSUM, Program
+from roundwright.read import words_of
+from roundwright.read.program import CHECKSUM, Source
 
 BOM = b"\xef\xbb\xbf"
 
@@ -39,17 +40,16 @@ def apply_edits(data: bytes, edits: Sequence[Edit]) -> bytes:
     return b"".join(pieces)
 
 
-def checksum_edits(program: Program, edits: Sequence[Edit], row_of_line: dict[int, int]) -> list[Edit]:
+def checksum_edits(program: Source, edits: Sequence[Edit], row_of_line: dict[int, int]) -> list[Edit]:
     """New checksums for the changed lines that have one: the exclusive or of all bytes before "*".
 
     Raises CannotWrite where a line's checksum is not that as it stands.
     """
     if not (program.flags & CHECKSUM).any():
         return []
-    starts = program.line_start.tolist()
     by_line: dict[int, list[Edit]] = {}
     for edit in edits:
-        by_line.setdefault(bisect_right(starts, edit.start) - 1, []).append(edit)
+        by_line.setdefault(bisect_right(program.line_start, edit.start) - 1, []).append(edit)
     return [
         _checksum_edit(program, line, changes, row_of_line[line])
         for line, changes in sorted(by_line.items())
@@ -57,10 +57,10 @@ def checksum_edits(program: Program, edits: Sequence[Edit], row_of_line: dict[in
     ]
 
 
-def _checksum_edit(program: Program, line: int, edits: list[Edit], row: int) -> Edit:
+def _checksum_edit(program: Source, line: int, edits: list[Edit], row: int) -> Edit:
     begin = int(program.line_start[line])
     text = program.line_text(line)
-    star = text.index(b"*", max(int(program.stop[w]) for w in program.words_of(line)) - begin)
+    star = text.index(b"*", max(w.stop for w in words_of(program, line)) - begin)
     tail = text[star + 1 :]
     first = len(tail) - len(tail.lstrip(b" \t"))
     last = next((k for k in range(first, len(tail)) if not tail[k : k + 1].isdigit()), len(tail))

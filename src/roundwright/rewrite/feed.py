@@ -6,6 +6,7 @@ from math import hypot, pi
 
 import numpy as np
 
+from roundwright.read import words_of
 from roundwright.rewrite.circle import swept
 from roundwright.rewrite.position import Solution
 from roundwright.rewrite.round import scale
@@ -54,7 +55,5 @@ def inherited_feed(moves: Moves, row: int) -> bool:
     later = np.flatnonzero(moves.motion[row + 1 :] != Motion.RAPID)[:1]
     if not len(later):
         return False
-    program = moves.program
-    first = int(program.first_word[int(moves.line[row]) + 1])
-    last = int(program.first_word[int(moves.line[row + 1 + int(later[0])]) + 1])
-    return not bool((program.letter[first:last] == ord("F")).any())
+    lines = range(int(moves.line[row]) + 1, int(moves.line[row + 1 + int(later[0])]) + 1)
+    return not any(word.letter == ord("F") for line in lines for word in words_of(moves.program, line))

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from roundwright.read.program import NO_POINT, NO_VALUE, Program
+from roundwright.read.program import Manner
 from roundwright.units import GRAIN_DIGITS
 from roundwright.values import dataclass
 
-#: letters whose numbers show how a program writes lengths.
-LENGTHS = np.frombuffer(b"XYZIJKR", np.uint8)
 _BLANKS = b" \t"
 
 
@@ -37,42 +33,14 @@ class Style:
     trims: bool
 
 
-def habit_of(program: Program, finest: int) -> Habit:
-    """The habits of a program, from all its length words."""
-    known = (program.decimals != NO_VALUE) & _is_length(program)
-    decimals = program.decimals[known]
-    first = _first_digit(program, known)
-    bare, full = int((first == ord(".")).sum()), int((first == ord("0")).sum())
-    pointed = decimals[decimals > NO_POINT]
-    same_line = program.line[1:] == program.line[:-1]
-    apart = program.start[1:] > program.stop[:-1]
+def habit_of(manner: Manner, finest: int) -> Habit:
+    """The habits of a program, from how it writes all its lengths."""
     return Habit(
-        trims=finest == 0 or bool((decimals < finest).any()),
-        bare=bare > full,
-        least=int(pointed.min()) if len(pointed) else 0,
-        blanks=2 * int((same_line & apart).sum()) >= int(same_line.sum()),
+        trims=finest == 0 or manner.least < finest,
+        bare=manner.bare,
+        least=manner.fewest,
+        blanks=manner.blanks,
     )
-
-
-def _is_length(program: Program) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    table = np.zeros(256, np.bool_)
-    table[LENGTHS] = True
-    return table[program.letter]
-
-
-def _first_digit(
-    program: Program, words: np.ndarray[tuple[int], np.dtype[np.bool_]]
-) -> np.ndarray[tuple[int], np.dtype[np.uint8]]:
-    """The first byte behind the sign of numbers below one that have a point; 0 of all others."""
-    data = np.frombuffer(program.data, np.uint8)
-    at = program.number[words]
-    if not len(at):
-        return np.zeros(0, np.uint8)
-    byte = data[at]
-    signed = (byte == ord("-")) | (byte == ord("+"))
-    byte = np.where(signed, data[np.minimum(at + 1, len(data) - 1)], byte)
-    small = (np.abs(program.value[words]) < 10**GRAIN_DIGITS) & (program.decimals[words] > 0)
-    return np.where(small, byte, np.uint8(0))
 
 
 def style_of(text: bytes, habit: Habit) -> Style:

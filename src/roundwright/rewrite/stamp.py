@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from roundwright.read.program import COMMENT, PROGRAM_NUMBER, TAPE_MARK, UNREAD, Program
+from roundwright.read.program import COMMENT, PROGRAM_NUMBER, TAPE_MARK, UNREAD, Source
 from roundwright.rewrite.edit import BOM, Edit
 
 #: how every stamp begins.
@@ -24,7 +24,7 @@ def clean_stamp(text: str) -> str:
     return _UNSAFE.sub("-", " ".join(plain.split()))
 
 
-def stamp_edit(program: Program, text: str) -> Edit:
+def stamp_edit(program: Source, text: str) -> Edit:
     """The edit that inserts the stamp directly before the first line that is no preamble.
 
     Preamble is what stands first: a byte order mark, blank lines, "%", program numbers.
@@ -41,21 +41,21 @@ def stamp_edit(program: Program, text: str) -> Edit:
     return Edit(end, end, (b"" if closed else program.newline) + comment + program.newline)
 
 
-def _is_preamble(program: Program, line: int) -> bool:
+def _is_preamble(program: Source, line: int) -> bool:
     flags = int(program.flags[line])
     if flags & (int(TAPE_MARK) | int(PROGRAM_NUMBER)) and not flags & int(UNREAD):
         return True
     return not program.line_text(line).removeprefix(BOM if line == 0 else b"").strip()
 
 
-def _parentheses(program: Program) -> bool:
+def _parentheses(program: Source) -> bool:
     """Whether the program has a comment in parentheses, or none at all."""
     if _PARENTHESIS.search(program.data):
         return True
     return not (program.flags & COMMENT).any()
 
 
-def find_stamp(program: Program) -> str | None:
+def find_stamp(program: Source) -> str | None:
     """The text of the stamp that a program carries, None where it has none."""
     if MARK not in program.data:
         return None

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 
 from roundwright.errors import CannotWrite
-from roundwright.read.program import NO_VALUE, UNREAD, Program
+from roundwright.read import Word, words_of
+from roundwright.read.program import NO_VALUE, UNREAD, Source
 from roundwright.rewrite.edit import Edit
 from roundwright.rewrite.number import Habit, added_style, spell, style_of
 from roundwright.rewrite.round import decimals_of
@@ -38,18 +40,18 @@ class BlockWords:
     `row` is the move that the block is.
     """
 
-    def __init__(self, program: Program, line: int, row: int, habit: Habit) -> None:
+    def __init__(self, program: Source, line: int, row: int, habit: Habit) -> None:
         self.program = program
         self.line = line
         self.row = row
         self.habit = habit
         self.edits: list[Edit] = []
         self._added: list[tuple[str, bytes]] = []
-        self._words: dict[str, int] = {}
+        self._words: dict[str, Word] = {}
         self._doubled: set[str] = set()
-        words = program.words_of(line)
-        letters = program.letter[words.start : words.stop].tobytes().decode("ascii")
-        for word, letter in zip(words, letters, strict=True):
+        self.words = words_of(program, line)
+        for word in self.words:
+            letter = chr(word.letter)
             if letter in self._words:
                 self._doubled.add(letter)
             else:
@@ -58,7 +60,7 @@ class BlockWords:
     def value(self, letter: str) -> int | None:
         """What the word says, counts of 1e-8 of its unit; None where it is missing."""
         word = self._words.get(letter)
-        return None if word is None else int(self.program.value[word])
+        return None if word is None else word.value
 
     def say(self, letter: str, number: Number) -> None:
         """Let the word say this number; nothing changes where it says it already.
@@ -69,23 +71,22 @@ class BlockWords:
         if word is None:
             self._allow(letter)
             self._added.append((letter, self._spelt(letter, number, b"")))
-        elif int(self.program.value[word]) != number.native:
+        elif word.value != number.native:
             self._allow(letter)
-            text = self._spelt(letter, number, self.program.text(word))
-            self.edits.append(Edit(int(self.program.number[word]), int(self.program.stop[word]), text))
+            text = self._spelt(letter, number, self.program.data[word.number : word.stop])
+            self.edits.append(Edit(word.number, word.stop, text))
 
     def refuse(self, why: str, cure: str = "") -> CannotWrite:
         """The error for this block."""
         return CannotWrite(f"line {self.line + 1}: {why}", rows=(self.row,), cure=cure)
 
     def _allow(self, letter: str) -> None:
-        program = self.program
-        if program.flags[self.line] & UNREAD or letter in self._doubled:
+        if self.program.flags[self.line] & UNREAD or letter in self._doubled:
             raise self.refuse(f"its {letter} word can't be changed: the block is not read plainly")
-        if _is_fixed(program, self.line):
+        if any(word.letter == _G and _is_special(word.value) for word in self.words):
             raise self.refuse(f"its {letter} word would have to change, and is no end of a plain move")
         word = self._words.get(letter)
-        if word is not None and program.decimals[word] == NO_VALUE:
+        if word is not None and word.decimals == NO_VALUE:
             raise self.refuse(f"its {letter} word can't be read")
 
     def _spelt(self, letter: str, number: Number, old: bytes) -> bytes:
@@ -109,51 +110,36 @@ class BlockWords:
 
     def _placed(self, letter: str, number: bytes) -> tuple[int, bytes]:
         """Where an added word goes, and its text with the blank that sets it apart."""
-        program, order = self.program, ORDER.index(letter)
+        order = ORDER.index(letter)
         present = {other: word for other, word in self._words.items() if other in ORDER}
         earlier = max((o for o in present if ORDER.index(o) < order), key=ORDER.index, default="")
         later = min((o for o in present if ORDER.index(o) > order), key=ORDER.index, default="")
         anchor = present.get(earlier or later)
         behind = bool(earlier)
         if anchor is None:
-            words = program.words_of(self.line)
-            heads = [w for w in words if chr(int(program.letter[w])) in "GN"]
-            anchor, behind = (heads[-1], True) if heads else (words[0], False)
+            heads = [word for word in self.words if chr(word.letter) in "GN"]
+            anchor, behind = (heads[-1], True) if heads else (self.words[0], False)
         piece = self._shaped(letter, number, anchor)
         gap = self._gap(anchor)
         if behind:
-            return int(program.stop[anchor]), gap + piece
-        return int(program.start[anchor]), piece + gap
+            return anchor.stop, gap + piece
+        return anchor.start, piece + gap
 
-    def _shaped(self, letter: str, number: bytes, anchor: int) -> bytes:
+    def _shaped(self, letter: str, number: bytes, anchor: Word) -> bytes:
         """The word in the anchor's case, with its blank between letter and number."""
-        program = self.program
-        first = int(program.start[anchor])
-        head = program.data[first : first + 1]
-        pad = program.data[first + 1 : int(program.number[anchor])]
+        data, first = self.program.data, anchor.start
+        head, pad = data[first : first + 1], data[first + 1 : anchor.number]
         text = letter.lower() if head.islower() else letter
         return text.encode("ascii") + (pad if pad in _BLANKS else b"") + number
 
-    def _gap(self, anchor: int) -> bytes:
+    def _gap(self, anchor: Word) -> bytes:
         """What stands between words here: nothing or one blank, as beside the anchor, else as elsewhere."""
-        program = self.program
-        words = program.words_of(self.line)
-        pairs = [(w, w + 1) for w in words[:-1]]
+        pairs = list(pairwise(self.words))
         for left, right in sorted(pairs, key=lambda pair: anchor not in pair):
-            gap = program.data[int(program.stop[left]) : int(program.start[right])]
+            gap = self.program.data[left.stop : right.start]
             if not gap.strip(b" \t"):
                 return gap[:1]
         return b" " if self.habit.blanks else b""
-
-
-def _is_fixed(program: Program, line: int) -> bool:
-    """Whether a G word of the block makes its axis words something else than the end of a plain move."""
-    words = program.words_of(line)
-    letters = program.letter[words.start : words.stop].tolist()
-    return any(
-        letter == _G and _is_special(int(program.value[word]))
-        for word, letter in zip(words, letters, strict=True)
-    )
 
 
 @lru_cache(maxsize=256)

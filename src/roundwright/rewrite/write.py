@@ -26,7 +26,7 @@ def rewrite_program(moves: Moves, plan: Plan) -> bytes:
     if plan.ends or plan.arcs:
         fineness = fineness_of(plan.decimals, moves.finest)
         solution = solve(moves, plan, fineness)
-        writer = Writer(moves, plan, solution, fineness, habit_of(program, moves.finest))
+        writer = Writer(moves, plan, solution, fineness, habit_of(program.manner, moves.finest))
         edits += _walk(moves, plan, writer)
         rows = {int(moves.line[row]): row for row in writer.changed}
         edits += checksum_edits(program, edits, rows)

@@ -82,8 +82,10 @@ def plain_arcs(blocks: Blocks, rows: Rows, modes: Modes) -> Rows:
     return Rows(rows.line, motion, rows.loses)
 
 
-def arc_words(blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, finest: int) -> ArcWords:
-    """Gather the words of all arcs."""
+def arc_words(
+    blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, decimals: NDArray[np.int8]
+) -> ArcWords:
+    """Gather the words of all arcs; `decimals` (n,) are the most of each row's own words."""
     row = np.flatnonzero((rows.motion == Motion.CW) | (rows.motion == Motion.CCW))
     line, count = rows.line[row], len(row)
     arc_of_line = np.full(blocks.program.lines, -1, np.int64)
@@ -117,22 +119,11 @@ def arc_words(blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, finest: 
         has_radius=has[:, 3],
         radius=radius,
         turns=turns,
-        slack=_slack(inch, np.minimum(_own_decimals(blocks, arc_of_line, count), finest)),
+        slack=_slack(inch, decimals[row]),
     )
 
 
-def _own_decimals(blocks: Blocks, arc_of_line: NDArray[np.int64], count: int) -> NDArray[np.int64]:
-    """Most decimals of each arc's own words: a program may be written finely in one place only."""
-    program = blocks.program
-    most = np.zeros(count, np.int64)
-    for letter in "XYZIJKR":
-        word = blocks.words(letter)
-        arc = arc_of_line[program.line[word]]
-        np.maximum.at(most, arc[arc >= 0], program.decimals[word[arc >= 0]])
-    return most
-
-
-def _slack(inch: Bools, decimals: NDArray[np.int64]) -> Floats:
+def _slack(inch: Bools, decimals: NDArray[np.int8]) -> Floats:
     """How much the radii at start and end of an arc may differ, mm.
 
     Two units of the finest decimal that it is written to in each axis, within limits.

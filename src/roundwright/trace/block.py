@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.read import Word
 from roundwright.read.program import BLOCK_DELETE, NO_VALUE, PROGRAM_NUMBER, Program
 from roundwright.trace.codes import CODES
 from roundwright.units import PER_UNIT
@@ -57,6 +58,11 @@ class Blocks:
         known = self.program.decimals[word] != NO_VALUE
         sound: NDArray[np.bool_] = known & (value < TOO_LONG) & (value > -TOO_LONG)
         return sound
+
+
+def is_length(word: Word) -> bool:
+    """Whether a word has a value that can be a length."""
+    return word.decimals != NO_VALUE and -TOO_LONG < word.value < TOO_LONG
 
 
 def executed_blocks(program: Program) -> Blocks:

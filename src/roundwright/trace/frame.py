@@ -7,8 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.read import Word, words_of
 from roundwright.read.program import NO_VALUE
-from roundwright.trace.block import Blocks
+from roundwright.trace.block import Blocks, is_length
 from roundwright.trace.codes import Group
 from roundwright.trace.modal import GWords, Modes, Track, track_of
 from roundwright.trace.moves import PLANE_AXES
@@ -124,7 +125,7 @@ def _jumps_of(log: _Log) -> Jumps:
 
 def _change_offset(log: _Log, blocks: Blocks, line: int, code: int) -> None:
     """Enter another work offset; every axis has a new number that the program does not say."""
-    alone = sum(blocks.program.letter[word] == ord("G") for word in blocks.program.words_of(line)) == 1
+    alone = sum(word.letter == ord("G") for word in words_of(blocks.program, line)) == 1
     number = _argument(blocks, line, "P") if alone or code == 541 else None  # not the P of a G64
     label = f"G{code / 10:g}" + (f" P{number / PER_UNIT:g}" if number is not None else "")
     if label == log.offset:
@@ -136,10 +137,9 @@ def _change_offset(log: _Log, blocks: Blocks, line: int, code: int) -> None:
 
 def _argument(blocks: Blocks, line: int, letter: str) -> int | None:
     """The value of a block's word, in counts; None where it has none that can be read."""
-    program = blocks.program
-    for word in program.words_of(line):
-        if program.letter[word] == ord(letter) and program.decimals[word] != NO_VALUE:
-            return int(program.value[word])
+    for word in words_of(blocks.program, line):
+        if word.letter == ord(letter) and word.decimals != NO_VALUE:
+            return word.value
     return None
 
 
@@ -223,18 +223,15 @@ class _Shift:
         self._new(sum(1 << axis for axis in named if axis not in sets) if sure else ALL, sets)
 
     def _other_words(self) -> bool:
-        program = self.blocks.program
-        return any(chr(program.letter[word]) not in "GN" for word in program.words_of(self.line))
+        return any(chr(word.letter) not in "GN" for word in words_of(self.blocks.program, self.line))
 
     def _words(self) -> tuple[set[int], dict[int, int]]:
         """Axes named, and the values (counts of 1e-8 mm) of those that can be read and stand once."""
-        program = self.blocks.program
-        found: dict[int, list[int]] = {}
-        for word in program.words_of(self.line):
-            letter = chr(program.letter[word])
-            if letter in AXES:
-                found.setdefault(AXES.index(letter), []).append(word)
+        found: dict[int, list[Word]] = {}
+        for word in words_of(self.blocks.program, self.line):
+            if chr(word.letter) in AXES:
+                found.setdefault(AXES.index(chr(word.letter)), []).append(word)
         once = {axis: at[0] for axis, at in found.items() if len(at) == 1}
-        sound = {axis: w for axis, w in once.items() if self.blocks.readable(np.array([w]))[0]}
-        value = native_to_counts(program.value[list(sound.values())], np.array(self.inch))
+        sound = {axis: w.value for axis, w in once.items() if is_length(w)}
+        value = native_to_counts(np.array(list(sound.values()), np.int64), np.array(self.inch))
         return set(found), dict(zip(sound, value.tolist(), strict=True))

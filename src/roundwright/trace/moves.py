@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.read.program import Program
+from roundwright.read.program import Source
 from roundwright.values import dataclass
 
 
@@ -100,7 +100,7 @@ class Moves:
     serves differences in incremental mode.
     """
 
-    program: Program
+    program: Source
     line: NDArray[np.int32]  # (n,) from 0
     motion: NDArray[np.uint8]  # (n,) Motion
     start: NDArray[np.int64]  # (n, 3)
@@ -110,6 +110,7 @@ class Moves:
     state: NDArray[np.int32]  # (n,) index into states
     feed: NDArray[np.float64]  # (n,) the F in force, program units as written; nan before the first
     speed: NDArray[np.float64]  # (n,) the S in force; nan before the first
+    decimals: NDArray[np.int8]  # (n,) most decimals of its own words X Y Z I J K R, at most `finest`
     arcs: Arcs
     states: tuple[State, ...]
     frames: tuple[str, ...]  # "G54", "G54+1", …

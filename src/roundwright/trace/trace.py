@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roundwright.read.columns import sealed
 from roundwright.read.program import Program
@@ -16,7 +17,7 @@ from roundwright.trace.moves import Arcs, Moves
 from roundwright.trace.row import Rows, axis_words, moving_rows, row_warnings
 from roundwright.trace.section import trace_sections
 from roundwright.trace.state import states_of
-from roundwright.trace.travel import Travel, finest_decimals, travel_of
+from roundwright.trace.travel import Travel, finest_decimals, own_decimals, travel_of
 from roundwright.trace.unread import unread_blocks
 
 
@@ -37,34 +38,35 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
     finest = finest_decimals(blocks, rows)
     sections, section_track = trace_sections(blocks, modes, rows, unread.changing)
     state, states = states_of(modes, rows, axes, frames, section_track)
-    arcs, verdict = _arcs(blocks, rows, modes, travel, finest, arc_centres)
-    return sealed(
-        Moves(
-            program=program,
-            line=rows.line.astype(np.int32),
-            motion=rows.motion,
-            start=travel.start,
-            end=travel.end,
-            start_known=travel.start_known,
-            end_known=travel.end_known,
-            state=state,
-            feed=filled(blocks, "F", rows.line),
-            speed=filled(blocks, "S", rows.line),
-            arcs=arcs,
-            states=states,
-            frames=frames.labels,
-            sections=sections,
-            finest=finest,
-            arc_centres=verdict.said,
-            warnings=row_warnings(blocks, axes, words, modes, rows) + verdict.warnings,
-        )
+    decimals = own_decimals(blocks, rows, finest)
+    arcs, verdict = _arcs(blocks, rows, modes, travel, decimals, arc_centres)
+    moves = Moves(
+        program=program.source(),
+        line=rows.line.astype(np.int32),
+        motion=rows.motion,
+        start=travel.start,
+        end=travel.end,
+        start_known=travel.start_known,
+        end_known=travel.end_known,
+        state=state,
+        feed=filled(blocks, "F", rows.line),
+        speed=filled(blocks, "S", rows.line),
+        decimals=decimals,
+        arcs=arcs,
+        states=states,
+        frames=frames.labels,
+        sections=sections,
+        finest=finest,
+        arc_centres=verdict.said,
+        warnings=row_warnings(blocks, axes, words, modes, rows) + verdict.warnings,
     )
+    return sealed(moves)
 
 
 def _arcs(
-    blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, finest: int, option: ArcCentres
+    blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, decimals: NDArray[np.int8], option: ArcCentres
 ) -> tuple[Arcs, Verdict]:
-    words = arc_words(blocks, rows, modes, travel, finest)
+    words = arc_words(blocks, rows, modes, travel, decimals)
     line = rows.line[words.row]
     arcs, verdict = trace_arcs(blocks, words, modes.arc_distance.at(line), line, option)
     doubt_default(verdict, blocks, words, travel, modes, line)

@@ -163,3 +163,19 @@ def finest_decimals(blocks: Blocks, rows: Rows) -> int:
             cure="This control counts in fixed small steps; post the program with decimal points",
         )
     return min(max(finest, 0), GRAIN_DIGITS)
+
+
+def own_decimals(blocks: Blocks, rows: Rows, finest: int) -> NDArray[np.int8]:
+    """Most decimals (n,) of each row's own words: a program may be written finely in one place only."""
+    most = np.zeros(len(rows.line), np.int8)
+    row_of_line = rows.of_line(blocks.program.lines)
+    for letter in "XYZIJKR":
+        word = blocks.words(letter)
+        row = row_of_line[blocks.program.line[word]]
+        word, row = word[row >= 0], row[row >= 0]
+        decimals = np.minimum(blocks.program.decimals[word], finest)
+        if (row[1:] == row[:-1]).any():  # a repeated word
+            np.maximum.at(most, row, decimals)
+        else:
+            most[row] = np.maximum(most[row], decimals)
+    return most

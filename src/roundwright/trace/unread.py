@@ -7,6 +7,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.read import words_of
 from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
 from roundwright.values import dataclass
@@ -62,8 +63,7 @@ def _may_move(blocks: Blocks, reason: str, line: int, worded: bool) -> bool:
     """Whether what could not be read may be a move: not where it is only words without a value."""
     if reason == "comment":
         return _MOVE.search(blocks.program.line_text(line).upper()) is not None
-    first, last = blocks.program.first_word[line : line + 2]
-    named = bool((blocks.program.decimals[first:last] == NO_VALUE).any())
+    named = any(word.decimals == NO_VALUE for word in words_of(blocks.program, line))
     return reason == "character" or (reason == "number" and worded and not named)
 
 
