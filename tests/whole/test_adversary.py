@@ -206,3 +206,72 @@ def test_travel_at_feed_from_hole_to_hole_is_no_work_that_could_bend():
     drop = "G1 Z-3\nG3 I-2\nG1 Z5\n"
     plan = run(f"G0 Z5\nG1 X52 Y50\n{drop}G1 X120 Y90\n{drop}G1 X20 Y150\n{drop}").plan
     assert [c.status for c in plan.corrections] == ["corrected"] * 3
+
+
+@pytest.mark.parametrize("start", [87, 150])
+def test_a_slot_that_opens_into_a_circle_is_no_lead_to_a_disc(start):
+    """A keyhole is cut so, its slug falls out; only a cut that begins near the circle is a lead to a disc."""
+    slot = f"G0 X{start} Y40 Z5\nG1 Z-3\nG1 X67\nG3 I-17\nG0 Z5\n"
+    one = found(slot, 17)
+    assert one.reason == "side-unknown" and "slot" in one.why
+    assert found(slot.replace(f"X{start}", "X80"), 17).feature.side == "boss"
+
+
+SAYS_NO_TOOL = ("M0", "M0 (CLEAR THE CHIPS)", "M1 (TURN THE CLAMPS)")
+NAMES_A_TOOL = (
+    *(
+        "M0 (3 MM BIT NOW)",
+        "M0 ; change tool",
+        "(LOAD THE SMALL CUTTER)\nM0",
+        "M0\n\n(1/8 END MILL)",
+        "M1 (T2)",
+    ),
+    *("M0 (FRAESER WECHSELN)", "M0 (changer la fraise)", "M00 (cambiar la fresa)"),
+)
+
+
+@pytest.mark.parametrize("stop", [*SAYS_NO_TOOL, *NAMES_A_TOOL])
+def test_a_stop_with_the_spindle_on_is_a_change_of_tool_where_a_comment_speaks_of_one(stop):
+    plan = run(f"{FIRST}{stop}\n{SECOND}").plan
+    expected = "tool-doubtful" if stop in NAMES_A_TOOL else None
+    assert [c.reason for c in plan.corrections] == [None, expected]
+    assert expected is None or "--tool @2=TOOL" in plan.corrections[1].why
+
+
+def test_a_code_that_mirrors_an_axis_on_some_controls_is_not_passed_over():
+    """Mirrored, a climb cut is a conventional one; between M21 or M22 and M23 nothing is corrected."""
+    plan = run(f"{FIRST}M21\n{SECOND}M23\n{HOLE.format(250, 257)}").plan
+    assert [c.reason for c in plan.corrections] == [None, "unsupported-mode", None]
+
+
+@pytest.mark.parametrize("code", ["M7", "M8", "M9", "M10", "M11", "M19", "M48", "M49", "M62 P1", "M64 P0"])
+def test_codes_of_coolant_clamps_and_outputs_cost_nothing(code):
+    outcome = run(f"{code}\n{FIRST}")
+    assert outcome.plan.corrections[0].status == "corrected" and not outcome.warnings
+
+
+def test_a_code_that_nobody_knows_is_named():
+    outcome = run(f"M81\n{FIRST}M164 P2\n")
+    assert outcome.plan.corrections[0].status == "corrected"
+    assert any("M81" in words and "M164" in words for words in outcome.warnings)
+
+
+THREAD = "G0 X50 Y40 Z5\nG1 Z1\nG1 X54\n" + "".join(f"G2 I-4 Z{1 - 1.5 * k}\n" for k in range(1, 8))
+DRILLED = "G0 X50 Y40 Z5\nG81 Z-12 R2\nG80\n"
+BORED = "G0 X50 Y40 Z5\nG1 Z-12\nG0 Z5\n"
+
+
+@pytest.mark.parametrize("hole", [f"T2 M6\nM3\n{DRILLED}", f"T3 M6\nM3\n{BORED}"])
+@pytest.mark.parametrize(("closing", "reason"), [("", "thread"), ("G2 I-4\n", None)])
+def test_a_helix_without_a_flat_turn_in_a_bored_hole_may_be_a_thread(hole, closing, reason):
+    (one,) = run(f"{hole}T1 M6\nM3\n{THREAD}{closing}G1 X50\nG0 Z5\n").plan.corrections
+    assert one.reason == reason
+
+
+@pytest.mark.parametrize(("comp", "turn"), [("G42", "G3"), ("G41", "G2")])
+def test_a_compensated_outline_does_not_bend_with_the_circle_before_it(comp, turn):
+    outline = "G1 Y100\nG1 X60\nG1 Y0\nG1 X0\nG1 Y50\nG40 G1 X4\nG0 Z5\n"
+    body = f"G0 X0 Y46 Z5\nG1 Z-3\n{comp} D1 G1 X0 Y50\n{turn} I-9\n{outline}"
+    outcome = run(body)
+    assert [c.reason for c in outcome.plan.corrections] == ["would-collide"]
+    assert outcome.output == (HEAD + body + "M30\n").encode()

@@ -146,7 +146,7 @@ def _verdict(
 def _side_doubt(name: str, verdict: Verdict) -> Doubt | None:
     if verdict.side != "unknown":
         return None
-    what = verdict.against or "nothing in the path tells hole from boss"
+    what = verdict.against or verdict.evidence
     return Doubt("side-unknown", f"{what}; settle it with --side {name}=hole or --side {name}=boss")
 
 

@@ -108,11 +108,19 @@ def _tool(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
 
 
 def _thread(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
-    """A helix that climbs out as it cuts and has no flat closing turn."""
+    """A helix without a flat closing turn that climbs out as it cuts, or widens what another tool bored."""
+    if one.ring.flat:
+        return None
     rows = np.array(one.ring.rows)
     rise = (moves.end[rows, one.ring.normal] - moves.start[rows, one.ring.normal]) * 1e-8
-    if not one.ring.flat and (rise >= -SAME_DEPTH / 10).all() and rise.sum() > SAME_DEPTH:
+    if (rise >= -SAME_DEPTH / 10).all() and rise.sum() > SAME_DEPTH:
         return Doubt("thread", "the helix climbs out as it cuts and has no flat turn: most likely a thread")
+    if one.bored:
+        why = (
+            "a helix without a flat turn, in a hole that another tool has bored as deep: it may be a thread; "
+            "if it is a plain hole, end its helix with a flat turn"
+        )
+        return Doubt("thread", why)
     return None
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from roundwright.find.cuts import Cuts, gather_cuts, rows_by_frame
 from roundwright.find.feature import Ring
-from roundwright.find.kerf import widened_later
+from roundwright.find.kerf import bored_before, widened_later
 from roundwright.find.meeting import Circles, tiles
 from roundwright.find.side import COVERED, Witness, cleared
 from roundwright.find.stack import Judged
@@ -35,8 +35,15 @@ def judged_rings(
         for frame, places in frames.items():
             cuts = gather_cuts(moves, cutters, rows[frame], normal, contour=machine.contour)
             for k, edges, witness in _verdicts(cuts, places, judged):
-                judged[k] = replace(judged[k], edges=edges, witness=witness)
+                bored = _may_be_thread(judged[k], edges) and bored_before(
+                    cuts, moves, judged[k].path, judged[k].reach
+                )
+                judged[k] = replace(judged[k], edges=edges, witness=witness, bored=bored)
     return judged
+
+
+def _may_be_thread(one: Judged, edges: Edges) -> bool:
+    return "helix" in one.ring.forms and not one.ring.flat and edges.inner == 0.0
 
 
 def _verdicts(

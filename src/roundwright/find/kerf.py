@@ -5,9 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.find.cuts import Cuts
+from roundwright.find.cuts import Cuts, near, swept
+from roundwright.find.feature import Ring
 from roundwright.find.meeting import AROUND, Circles, Meetings, left_of
 from roundwright.find.side import QUARTER
+from roundwright.trace.moves import Motion, Moves
+from roundwright.units import MICROMETRE
+from roundwright.values import replace
 
 #: how far beyond the edge material is looked for, in cutter radii.
 _BEYOND = (0.25, 0.5, 0.75, 1.0)
@@ -32,3 +36,21 @@ def widened_later(cuts: Cuts, circles: Circles, outwards: NDArray[np.bool_]) -> 
     stood = left(earlier, gap)
     met = met.pick(stood[met.circle])  # of the others nobody asks what is left
     return np.asarray(stood & np.logical_or.reduce([left(met, gap + share * reach) for share in _BEYOND]))
+
+
+def bored_before(cuts: Cuts, moves: Moves, ring: Ring, reach: float) -> bool:
+    """Whether other tools, earlier, have cut all that lies just inside the ring, down to its bottom.
+
+    How deep a drilling cycle goes is not followed; a drill is taken to go through. `reach` is the cutter's
+    radius, mm.
+    """
+    radius = ring.radius - reach - 10 * MICROMETRE
+    if radius <= 0:
+        return False
+    others = near(cuts, ring.centre, ring.radius)
+    section = np.array([state.section for state in moves.states])[moves.state[cuts.row[others]]]
+    others = others[(cuts.row[others] < ring.rows[0]) & (section != ring.section)]
+    drilled = moves.motion[cuts.row] == Motion.CYCLE
+    cuts = replace(cuts, z=np.where(drilled[:, None], ring.z[1], cuts.z))
+    edge = np.array(ring.centre) + radius * AROUND.T
+    return bool(swept(cuts, others, edge, np.full(len(edge), ring.z[1])).all())

@@ -24,16 +24,22 @@ _TRACE = 0.05
 _SLIVER = 0.1
 #: mm: a chain that ends no farther off the ring than this leads nowhere; rounding may have put it there.
 _NO_LEAD = 50 * MICROMETRE
+#: a chain that begins farther outside than so many times what is surely a lead is a slot.
+_SLOT = 1.5
 #: said of a ring that has no inside left.
 COVERED = "the cutter sweeps the whole inside"
 
 
 @dataclass(frozen=True, slots=True)
 class Witness:
-    """What one piece of geometry says of a ring's side, in words a machinist uses."""
+    """What one piece of geometry says of a ring's side, in words a machinist uses.
+
+    One that is not `sure` may contradict others, but says nothing alone.
+    """
 
     side: Side
     words: str
+    sure: bool = True
 
 
 def left_over(edges: Edges, ring: Ring, reach: float) -> tuple[bool, bool]:
@@ -81,7 +87,8 @@ def led(
             if _travels(moves, chain, ring, step, short):
                 continue
             name = "lead-in from" if step < 0 else "lead-out to the"
-            yield Witness(side, f"{name} {'inside' if side == 'hole' else 'outside'}")
+            words = f"{name} {'inside' if side == 'hole' else 'outside'}"
+            yield Witness(side, words, sure=not _is_slot(chain, ring, short))
             if _crosses(moves, chain, ring, slack):
                 other: Side = "boss" if side == "hole" else "hole"
                 yield Witness(other, f"a lead-{'in' if step < 0 else 'out'} that crosses the circle")
@@ -112,6 +119,14 @@ def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
     if abs(distance - ring.radius) <= max(slack, _NO_LEAD):
         return None
     return "hole" if distance < ring.radius else "boss"
+
+
+def _is_slot(chain: Lead, ring: Ring, short: float) -> bool:
+    """Whether the chain comes from too far outside for a lead: a slot may open into a hole at its end."""
+    if chain.far is None or not short:
+        return False
+    distance = hypot(chain.far[0] - ring.centre[0], chain.far[1] - ring.centre[1])
+    return distance - ring.radius > _SLOT * short + _NO_LEAD
 
 
 def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
@@ -156,6 +171,8 @@ def judge(witnesses: Collection[Witness]) -> Verdict:
     """One side where all agree, unknown where none speaks or two disagree."""
     words = list(dict.fromkeys(w.words for w in witnesses))
     sides = {w.side for w in witnesses}
+    if sides and not any(w.sure for w in witnesses):
+        return Verdict("unknown", "a cut that comes from far outside may be a slot or a lead")
     if len(sides) == 1:
         return Verdict(next(iter(sides)), "; ".join(words))
     if not sides:

@@ -31,6 +31,7 @@ class Judged:
     edges: Edges | None = None
     witness: Witness | None = None
     contour: bool = False
+    bored: bool = False  # a helix without a flat turn in a hole that other tools made
 
     @property
     def reach(self) -> float:

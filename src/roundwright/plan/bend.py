@@ -34,6 +34,7 @@ class _Sweep:
 
     moves: Moves
     cutters: Mapping[int, Cutter | None]
+    contour: bool  # a compensated path is the contour itself
     cuts: dict[tuple[int, int], Cuts] = field(default_factory=dict)
     rows: dict[int, Mapping[int, NDArray[np.intp]]] = field(default_factory=dict)
 
@@ -44,7 +45,7 @@ class _Sweep:
             if ring.normal not in self.rows:
                 self.rows[ring.normal] = rows_by_frame(self.moves, ring.normal)
             rows = self.rows[ring.normal][ring.frame]
-            self.cuts[key] = gather_cuts(self.moves, self.cutters, rows, ring.normal)
+            self.cuts[key] = gather_cuts(self.moves, self.cutters, rows, ring.normal, contour=self.contour)
         cuts = self.cuts[key]
         middle = (points.min(axis=0) + points.max(axis=0)) / 2
         which = near(cuts, (float(middle[0]), float(middle[1])), float(np.ptp(points, axis=0).max()) / 2)
@@ -53,15 +54,18 @@ class _Sweep:
         return swept(cuts, which, points, depth)
 
 
-def bends(moves: Moves, after: Moves, shift: Shift, features: Sequence[Feature]) -> list[Obstacle]:
+def bends(
+    moves: Moves, after: Moves, shift: Shift, features: Sequence[Feature], *, contour: bool
+) -> list[Obstacle]:
     """Features for which the path would change a surface that is not theirs.
 
     `after` are the moves as `shift` displaces them. Leads and links may sweep waste beside their circles;
     what is farther off is other work, which must neither cut what it did not nor leave what it cut. Clearing
-    rings must not reach beyond a surface that another cut leaves.
+    rings must not reach beyond a surface that another cut leaves. `contour` tells that a compensated path is
+    the contour itself.
     """
     cutters = {f.wall.section: f.cutter for f in features}
-    before, behind = _Sweep(moves, cutters), _Sweep(after, cutters)
+    before, behind = _Sweep(moves, cutters, contour), _Sweep(after, cutters, contour)
     moved = {f.id: f for f in features if f.id in shift.touched}
     owners: dict[int, list[Feature]] = {}
     for name, feature in moved.items():
@@ -92,8 +96,9 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
     """Whether a lead, a link or other work changes a surface far from its circles."""
     moves, cutter = before.moves, own[0].cutter
     ring = own[0].wall
-    if cutter is None or moves.motion[row] not in _CUTTING or _compensated(moves, row):
+    if cutter is None or moves.motion[row] not in _CUTTING:
         return False
+    edges = _edges(before, row, cutter.diameter)
     if all(_above(moves, row, feature) for feature in own):
         return False
     old, new = (_path(m, row, ring.normal, _SHARE) for m in (moves, behind.moves))
@@ -102,12 +107,23 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
         return False
     z = _heights(moves, row, ring.normal, _SHARE)
     for path, other in ((new, before), (old, behind)):
-        for side in (1.0, -1.0):
-            edge = path + side * (cutter.diameter / 2 - MICROMETRE) * _normals(path)
+        for off in edges:
+            edge = path + off * _normals(path)
             far = aside & ~np.logical_or.reduce([_beside(edge, feature) for feature in own])
             if far.any() and not other.covers(edge[far], z[far], ring).all():
                 return True
     return False
+
+
+def _edges(sweep: _Sweep, row: int, diameter: float) -> tuple[float, ...]:
+    """How far to the left of its path a move's two edges lie, mm; none where compensation goes on or off."""
+    moves = sweep.moves
+    states = [moves.states[int(moves.state[k])].compensation for k in (max(row - 1, 0), row)]
+    if states[0] != states[1]:
+        return ()
+    middle = {41: diameter / 2, 42: -diameter / 2}.get(states[1], 0.0) if sweep.contour else 0.0
+    reach = diameter / 2 - MICROMETRE
+    return middle + reach, middle - reach
 
 
 def _reaches_on(before: _Sweep, behind: _Sweep, row: int, ring: Ring, feature: Feature) -> bool:

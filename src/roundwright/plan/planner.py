@@ -85,7 +85,9 @@ def _try(
         return shift, shift.obstacles
     aims = [Aim(c.feature, c.corrected) for c in corrections if c.status == "corrected" and c.corrected]
     after = displaced(moves, shift)
-    obstacles = bends(moves, after, shift, features)
+    obstacles = bends(
+        moves, after, shift, features, contour=request.table is None or request.table.machine.contour
+    )
     return shift, obstacles or clashes(features, census(after), aims, shift.touched)
 
 

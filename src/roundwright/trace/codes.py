@@ -55,6 +55,13 @@ class Act(IntFlag):
     CALLS = 32  # runs other blocks, which may leave every axis anywhere
 
 
+#: M codes by ten times their number that leave positions as they are read: ISO 6983-1 (from memory), and by
+#: common practice, no source, gears, clamps, rigid tapping, pallets, M61, in- and outputs, calls and their
+#: returns, and the mirroring that is followed elsewhere. What others do, only the machine's manual says.
+KNOWN_M = tuple(
+    10 * m for m in (*range(20), 21, 22, 23, 29, 30, *range(40, 54), 60, 61, *range(62, 69), 97, 98, 99)
+)
+
 #: motion values beyond `Motion`, for blocks without a motion code that can be followed.
 UNSAID = 6  # no motion code so far
 CANCELLED = 7  # G80

@@ -144,7 +144,7 @@ def modes_of(blocks: Blocks, words: GWords, setting: NDArray[np.int64]) -> Modes
         feed_mode=Track(94, words.line[feed], words.code[feed] // 10).reset(bodies, 94),
         compensation=_mapped(words, Group.COMPENSATION, _COMPENSATION, 40).reset(bodies, 40),
         spindle=_spindle_track(blocks).reset(bodies, 0),
-        special=_special_tracks(words, setting),
+        special=_special_tracks(words, setting) + _mirror_tracks(blocks),
         odd=distinct(np.concatenate(odd)),
     )
 
@@ -225,6 +225,17 @@ def _special_tracks(words: GWords, setting: NDArray[np.int64]) -> tuple[tuple[st
         ("a G code that is not known", Track(0, alien, np.ones(len(alien), np.int64))),
         ("a mode that cannot be read", Track(0, strange, np.ones(len(strange), np.int64))),
     )
+
+
+def _mirror_tracks(blocks: Blocks) -> tuple[tuple[str, Track], ...]:
+    """M21 and M22 mirror an axis on some controls until M23, and turn climb cuts into conventional ones.
+
+    Common practice, no source; on other controls they switch an output.
+    """
+    line, code = blocks.codes("M")
+    at = (code == 210) | (code == 220) | (code == 230)
+    mirrored = (code[at] != 230).astype(np.int64)
+    return (("M21 or M22, which mirrors an axis on some controls,", Track(0, line[at], mirrored)),)
 
 
 def filled(blocks: Blocks, letter: str, line: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
 from roundwright.trace.block import Blocks
-from roundwright.trace.codes import Act, Group
+from roundwright.trace.codes import KNOWN_M, Act, Group
 from roundwright.trace.modal import GWords, Modes, spread
 from roundwright.trace.moves import PLANE_AXES, Motion
 from roundwright.trace.unread import UnreadBlocks
@@ -215,6 +215,7 @@ def row_warnings(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, r
     other_group = (words.group > 1) & deletable
     unknown = (words.act & Act.UNKNOWN) != 0
     undecided = _undecided(blocks, words, modes, rows.line) & (axes.named[rows.line] != 0)
+    strange_m, m_names = _strange_m(blocks)
     said = (
         (
             rows.line[undecided],
@@ -229,6 +230,7 @@ def row_warnings(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, r
             words.line[unknown],
             f"G codes that are not known ({_names(words.code[unknown])}); left alone from there on",
         ),
+        (strange_m, f"M codes that are not known ({m_names}); taken to leave the path as it is"),
         (
             blocks.bodies,
             "a subprogram body, read on its own from an unknown position, in the program's first "
@@ -258,8 +260,15 @@ def _unreached(blocks: Blocks) -> NDArray[np.int64]:
     return line[dead[line]].astype(np.int64)
 
 
-def _names(code: NDArray[np.int64]) -> str:
-    names = ["G?" if c < 0 else f"G{c / 10:g}" for c in sorted(set(code.tolist()))]
+def _strange_m(blocks: Blocks) -> tuple[NDArray[np.int64], str]:
+    """Lines with M codes that are not known, and their names."""
+    line, code = blocks.codes("M")
+    strange = ~np.isin(code, KNOWN_M)
+    return line[strange], _names(code[strange], "M")
+
+
+def _names(code: NDArray[np.int64], letter: str = "G") -> str:
+    names = [f"{letter}?" if c < 0 else f"{letter}{c / 10:g}" for c in sorted(set(code.tolist()))]
     return ", ".join(names[:6]) + (", …" if len(names) > 6 else "")
 
 

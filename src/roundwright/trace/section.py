@@ -12,6 +12,7 @@ from roundwright.trace.block import Blocks
 from roundwright.trace.modal import Modes, Track, track_of
 from roundwright.trace.moves import Motion, Section
 from roundwright.trace.row import Rows, named_bodies
+from roundwright.trace.stop import told_stops
 from roundwright.units import PER_UNIT
 from roundwright.values import dataclass, field
 
@@ -25,6 +26,7 @@ class _Walk:
     """What the walk through the tool events has come to."""
 
     changes: frozenset[int]  # lines with an M6
+    told: frozenset[int]  # lines of stops beside which a comment speaks of a tool
     selected: int | None = None
     staged: str = ""  # why it cannot be told which of two selected tools a change loads
     found: list[Section] = field(default_factory=list)
@@ -56,7 +58,7 @@ def trace_sections(
     from there on.
     """
     events = sorted(_events(blocks, hidden), key=lambda event: event[:2])
-    walk = _Walk(frozenset(line for line, order, _ in events if order == _CHANGE))
+    walk = _Walk(frozenset(line for line, order, _ in events if order == _CHANGE), told_stops(blocks))
     spindle = modes.spindle.at(np.array([line for line, _, _ in events], np.int64))
     for (line, order, number), turning in zip(events, spindle.tolist(), strict=True):
         deletable = bool(blocks.deletable(np.array([line]))[0])
@@ -88,6 +90,9 @@ def _stop(walk: _Walk, line: int, turning: int) -> None:
         walk.begin(None, line + 1)
     elif walk.changes and walk.selected not in (None, walk.tool()):
         why = f"T{walk.selected} waits at the stop (M0) in line {line + 1}, which may be its change by hand"
+        walk.begin(walk.tool(), line + 1, why)
+    elif line in walk.told:
+        why = f"a comment at the stop (M0) in line {line + 1} speaks of a tool: it may be a change by hand"
         walk.begin(walk.tool(), line + 1, why)
     elif turning == 0:
         walk.begin(walk.tool(), line + 1, f"a stop (M0) in line {line + 1} may be a tool change")
