@@ -11,6 +11,8 @@ _MANY = 1000.0
 _VERY_MANY = 1e4
 _FAR = 20.0
 _ENOUGH = 1e-16
+#: where Newton's steps end: the next one would be below rounding; and when they end at the latest.
+_CLOSE, _STEPS = 1e-9, 200
 _TINY = 1e-300
 
 
@@ -27,18 +29,25 @@ def coverage_factor(freedom: float, level: float = 0.95) -> float:
     normal = _normal_quantile(level)
     if freedom >= _MANY:
         return _expanded(normal, freedom)
-    low, high = normal, 2.0 * normal
-    while _within(high, freedom) < level:
-        low, high = high, 2.0 * high
-    while high - low > 4e-16 * high:
-        middle = 0.5 * (low + high)
-        if not low < middle < high:
-            break
-        if _within(middle, freedom) < level:
-            low = middle
-        else:
-            high = middle
-    return 0.5 * (low + high)
+    low, high = normal, math.inf
+    t = max(normal, _expanded(normal, freedom))
+    for _ in range(_STEPS):  # Newton's, kept between what is too small and what is too large
+        short = level - _within(t, freedom)
+        low, high = (t, high) if short > 0.0 else (low, t)
+        better = t + short / (2.0 * _density(t, freedom))
+        if not low <= better <= high:
+            better = 2.0 * low if math.isinf(high) else 0.5 * (low + high)
+        if abs(better - t) <= _CLOSE * t:
+            return better
+        t = better
+    return t
+
+
+def _density(t: float, freedom: float) -> float:
+    """Student's density at t (A&S 26.7.1, differentiated)."""
+    half = 0.5 * (freedom + 1.0)
+    front = math.lgamma(half) - math.lgamma(0.5 * freedom) - 0.5 * math.log(math.pi * freedom)
+    return math.exp(front - half * math.log1p(t * t / freedom))
 
 
 def share_within(t: float, freedom: float) -> float:
