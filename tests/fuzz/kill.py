@@ -1,9 +1,10 @@
-"""Kill runs that write a program at moments of chance: no half file, ever.
+"""Kill runs that write a program or a table at moments of chance: no half file, no lost reading, ever.
 
     python tests/fuzz/kill.py [COUNT]
 
-Writes with -o, onto a file that is there and onto none, and with --in-place. 200 moments unless said
-otherwise; every target must hold what it held before, or the whole corrected program.
+Writes a program with -o, onto a file that is there and onto none, and with --in-place; then readings with
+`table add` and `measure`. 200 moments each unless said otherwise. Every target must hold what it held
+before, or the whole corrected program; a table every reading that was in it, and all new ones or none.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ sys.path[:0] = [str(ROOT / "src"), str(ROOT / "tests" / "support")]
 
 from command import TABLE, start  # noqa: E402
 from hostile_programs import bores  # noqa: E402
+from killed_tables import prepare, run_and_kill  # noqa: E402
 from killed_writer import killed, moments  # noqa: E402
 
 OLD = b"(what was there before)\n"
@@ -27,7 +29,7 @@ OLD = b"(what was there before)\n"
 def main(count: int) -> int:
     """Kill so many runs; 1 where one left half a file."""
     chance = Random(20261003)
-    program = bores(6_000) + b"(a long tail)\n" * 100_000  # long in the writing
+    program = bores(2_000) + b"(a long tail)\n" * 30_000  # long in the writing
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "router.toml").write_text(TABLE, encoding="utf-8")
@@ -51,7 +53,21 @@ def main(count: int) -> int:
         f"{count} killed, {ended} of them after their end: {old} left what was there, {count - old - halves}"
     )
     print(f"the whole new program, {halves} a half one; {drafts} hidden drafts or backups were left beside")
-    return 1 if halves else 0
+    return max(1 if halves else 0, tables(count))
+
+
+def tables(count: int) -> int:
+    """Kill so many commands that write into a table; 1 where one broke it or lost a reading."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        prepare(folder, rows=300)
+        ends = run_and_kill(folder, count, 1.0, Random(20261004))
+    print(
+        f"{ends.killed} writers of a table killed, {ends.ended} of them after their end: {ends.new} left all "
+        f"their readings in it, {ends.killed - ends.new - len(ends.broken)} none, {len(ends.broken)} broke it"
+    )
+    print("\n".join(ends.broken), end="")
+    return 1 if ends.broken else 0
 
 
 def _case(k: int, source: Path, target: Path, program: bytes) -> tuple[tuple[str, ...], Path, bytes | None]:

@@ -10,6 +10,7 @@ import pytest
 
 from command import TABLE, start
 from hostile_programs import bores
+from killed_tables import prepare, run_and_kill
 from killed_writer import killed, moments
 
 OLD = b"(what was there before)\n"
@@ -30,3 +31,11 @@ def test_no_half_file_at_any_of_20_moments(tmp_path):
         assert left.target in (OLD, new)
         # a draft that nobody could remove is hidden and not taken for a program
         assert all(name.startswith(".out.nc.") and name.endswith(".part") for name in left.others)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals of another kind")
+def test_no_reading_is_lost_at_any_of_12_moments(tmp_path):
+    prepare(tmp_path, rows=20)
+    ends = run_and_kill(tmp_path, 12, 1.0, Random(11))
+    assert ends.broken == () and ends.killed == 12
+    assert ends.new >= 1  # some came as far as that

@@ -150,6 +150,8 @@ WHOLE: tuple[tuple[str, Pair, Callable[[bytes], bytes]], ...] = (
     ("empty", PANEL, lambda text: b""),
     ("stamp lost", PANEL, lines(1, 2, *range(4, 34))),
     ("stamp doubled", PANEL, lines(1, 2, 3, *range(3, 34))),
+    ("stamp before the tape mark", PANEL, lines(3, 1, 2, *range(4, 34))),
+    ("stamp before the program number", PANEL, lines(1, 3, 2, *range(4, 34))),
     ("stamp at the end", PANEL, lines(1, 2, *range(4, 34), 3)),
     ("stamp before the tape mark, after a block", PANEL, lines(1, 2, 4, 3, *range(5, 34))),
     ("a stamp nobody planned", INCH_HALVES, lambda text: b"(corrected)\r\n" + text),

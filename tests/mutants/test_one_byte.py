@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from proof_pairs import PAIRS, Pair
 from roundwright.errors import ProofError
+from spoiled_bytes import let_through, sample
 
 NUMBER = re.compile(rb"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 BYTES = st.sampled_from([b"", *(bytes([c]) for c in b"0123456789.-+ \tGXYZIJKRFSNM()*/;%#[]\r\n\x00\xff")])
@@ -35,3 +37,10 @@ def test_one_byte_is_enough_to_refuse(drawn: tuple[Pair, bytes]) -> None:
     most = 0.00016 if pair.inch else 0.0016
     for old, new in zip(NUMBER.findall(pair.new), NUMBER.findall(mutant), strict=True):
         assert abs(float(old) - float(new)) <= most
+
+
+@pytest.mark.parametrize(("name", "first"), [("bearing-block.nc", 5), ("bearing-block-inch.nc", 11)])
+def test_a_share_of_all_spoiled_bytes_of_a_sample(name: str, first: int) -> None:
+    """Every 199th byte; `exhaust.py` does them all."""
+    _, wrong, tried = let_through(sample(name), first, 199)
+    assert wrong == [] and tried > 100

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import string
 
 from roundwright.prove.case import broken
@@ -10,6 +11,8 @@ from roundwright.read.program import Source
 _INSTEAD = {"(": "[", ")": "]"}
 _PLAIN = frozenset(string.ascii_letters + string.digits + " .,:+-_=/[]")
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+#: what stands before the stamp: blank lines, a tape mark, a program number.
+_COMES_FIRST = re.compile(rb"[ \t]*(?:%|[Oo:][ \t]*[0-9]+[ \t]*(?:\([^()\r\n]*\)[ \t]*)?)?[\r\n]*")
 
 
 def stamp_line_of(old: Source, new: Source, stamp: str | None, name: str) -> int | None:
@@ -28,7 +31,8 @@ def stamp_line_of(old: Source, new: Source, stamp: str | None, name: str) -> int
     line = next((k for k in range(new.lines) if not _is_preamble(new.line_text(k))), new.lines - 1)
     found = new.line_text(line)
     bare = without_mark(found) if old.data.startswith(BYTE_ORDER_MARK) else found
-    if not bare.endswith(old.newline) or not holds_stamp(bare.removesuffix(old.newline), stamp):
+    early = line + 1 < new.lines and _COMES_FIRST.fullmatch(without_mark(new.line_text(line + 1)))
+    if early or not bare.endswith(old.newline) or not holds_stamp(bare.removesuffix(old.newline), stamp):
         what = f"expected the stamp '{stamp}' as a comment before the first block, found {_shown(found)}"
         raise broken("the stamp", what, name, line)
     return line
