@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from itertools import pairwise
 from math import inf
 
 import numpy as np
@@ -19,17 +20,18 @@ CUTTING = (Motion.LINE, Motion.CW, Motion.CCW)
 
 def moves_in_plane(moves: Moves, row: int, normal: int) -> bool:
     """Whether the move goes anywhere in the plane: arcs do, and moves to a place from nobody knows where."""
-    if moves.motion[row] in (Motion.CW, Motion.CCW):
+    if int(moves.motion[row]) in (Motion.CW, Motion.CCW):  # a scalar of numpy's is slow to compare
         return True
     first, second = PLANE_AXES[normal]
     if int(moves.end_known[row]) & ~int(moves.start_known[row]) & ((1 << first) | (1 << second)):
         return True
-    return bool((moves.start[row, [first, second]] != moves.end[row, [first, second]]).any())
+    start, end = moves.start, moves.end
+    return bool(start[row, first] != end[row, first] or start[row, second] != end[row, second])
 
 
 def is_lead(moves: Moves, row: int, normal: int) -> bool:
     """Whether the move can be part of a lead: it cuts, and not only up or down."""
-    return moves.motion[row] in CUTTING and moves_in_plane(moves, row, normal)
+    return int(moves.motion[row]) in CUTTING and moves_in_plane(moves, row, normal)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +90,12 @@ def _far(moves: Moves, rows: Sequence[int], step: int, normal: int) -> tuple[flo
 
 
 def _length(moves: Moves, row: int, normal: int) -> float:
-    axes = list(PLANE_AXES[normal])
-    return float(np.hypot(*((moves.end[row] - moves.start[row])[axes] * GRAIN)))
+    first, second = PLANE_AXES[normal]
+    way = moves.end[row] - moves.start[row]
+    return float(np.hypot(way[first] * GRAIN, way[second] * GRAIN))
 
 
 def laps(rows: tuple[int, ...]) -> list[tuple[int, int]]:
     """First and last row of each unbroken run of a ring's moves."""
-    cuts = np.flatnonzero(np.diff(rows) > 1)
-    firsts = [rows[0], *(rows[int(k) + 1] for k in cuts)]
-    lasts = [*(rows[int(k)] for k in cuts), rows[-1]]
-    return list(zip(firsts, lasts, strict=True))
+    apart = [(a, b) for a, b in pairwise(rows) if b - a > 1]
+    return list(zip((rows[0], *(b for _, b in apart)), (*(a for a, _ in apart), rows[-1]), strict=True))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from roundwright.find.cuts import Cuts, Floats, nearest
 from roundwright.find.feature import Ring
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
+from roundwright.units import MICROMETRE
 from roundwright.values import dataclass
 
 _SAMPLES = 180  # points along an edge
@@ -111,6 +112,18 @@ def cuts_of(cuts: Cuts, ring: Ring) -> NDArray[np.intp]:
     return np.searchsorted(cuts.row, np.array(ring.rows))
 
 
+def _covered(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: Floats) -> NDArray[np.intp]:
+    """The circles that one whole turn beside them sweeps all round, as deep as they ask."""
+    cut, circle = met.cut, met.circle
+    whole = np.flatnonzero((cuts.arc[cut] >= 0) & (cuts.sweep[cut] >= FULL_TURN))
+    cut, circle = cut[whole], circle[whole]
+    farthest = np.hypot(*(cuts.centre[cut] - circles.centre[circle]).T)
+    farthest += np.abs(cuts.radius[cut] - radius[circle])
+    shallowest: Floats = np.asarray(depth.min(axis=1))
+    deep = cuts.z[cut].max(axis=1) <= shallowest[circle]
+    return np.asarray(circle[deep & (farthest < cuts.reach[cut] - MICROMETRE)])
+
+
 def left_of(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: Floats) -> Floats:
     """Share (m,) of a circle round each centre that no cut sweeps as deep as `depth` (m, n).
 
@@ -120,6 +133,8 @@ def left_of(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: 
     met = met.pick(deep & met.touching(cuts, radius) & (radius[met.circle] > 0))
     x, y = (circles.centre[:, k, None] + radius[:, None] * AROUND[k] for k in (0, 1))
     done = np.zeros(depth.shape, dtype=bool)
+    done[_covered(cuts, circles, met, radius, depth)] = True
+    met = met.pick(~done[met.circle, 0])
     place = np.arange(len(met.circle)) - np.searchsorted(met.circle, met.circle)  # among those of its circle
     at, size = 0, _FIRST_LOOK
     while True:

@@ -314,8 +314,9 @@ def sweeps_about(
 
 def turn_of(moves: Moves, row: int, ring: Ring) -> Turn:
     """Which way one move of a ring goes round it."""
-    if moves.motion[row] in (Motion.CW, Motion.CCW):
-        return "ccw" if moves.motion[row] == Motion.CCW else "cw"
+    motion = int(moves.motion[row])
+    if motion in (Motion.CW, Motion.CCW):
+        return "ccw" if motion == Motion.CCW else "cw"
     axes = list(PLANE_AXES[ring.normal])
     a, b = (point[row][axes] * GRAIN - ring.centre for point in (moves.start, moves.end))
     return "ccw" if a[0] * b[1] > a[1] * b[0] else "cw"

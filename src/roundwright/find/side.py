@@ -132,12 +132,17 @@ def _is_slot(chain: Lead, ring: Ring, short: float) -> bool:
 def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
     """Whether the chain runs inside the circle here and outside it there."""
     axes, room, arcs = list(PLANE_AXES[ring.normal]), max(slack, _NO_LEAD), moves.arcs
+    if _stays_inside(moves, chain, ring, room):
+        return False
     share = np.linspace(0.0, 1.0, 33)[:, None]
     off = []
     for row in chain.rows:
         begin, end = (p[row][axes] * GRAIN for p in (moves.start, moves.end))
         path = begin + share * (end - begin)
-        if moves.motion[row] != Motion.LINE and moves.states[int(moves.state[row])].normal == ring.normal:
+        if (
+            int(moves.motion[row]) != Motion.LINE
+            and moves.states[int(moves.state[row])].normal == ring.normal
+        ):
             k = int(np.searchsorted(arcs.row, row))
             out = begin - arcs.centre[k]
             angle = np.arctan2(out[1], out[0]) + share * arcs.sweep[k]
@@ -146,10 +151,29 @@ def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
     return bool(np.max(off) > room and np.min(off) < -room)
 
 
+def _stays_inside(moves: Moves, chain: Lead, ring: Ring, room: float) -> bool:
+    """Whether a chain is of straight moves between points of the disc, which never leave it."""
+    first, second = PLANE_AXES[ring.normal]
+    return all(
+        int(moves.motion[row]) == Motion.LINE
+        and hypot(p[row, first] * GRAIN - ring.centre[0], p[row, second] * GRAIN - ring.centre[1])
+        < ring.radius + room / 2
+        for row in chain.rows
+        for p in (moves.start, moves.end)
+    )
+
+
 def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
     """Whether the chain is another lap rather than a lead: more than half way round, and never far off."""
     axes = list(PLANE_AXES[ring.normal])
     rows = list(chain.rows)
+    first, second = axes
+    (x, y), end = ring.centre, moves.end
+    if any(
+        abs(hypot(end[r, first] * GRAIN - x, end[r, second] * GRAIN - y) - ring.radius) > 2 * reach
+        for r in rows
+    ):
+        return False
     begin, end = (p[rows][:, axes] * GRAIN - ring.centre for p in (moves.start, moves.end))
     turned = np.arctan2(begin[:, 0] * end[:, 1] - begin[:, 1] * end[:, 0], (begin * end).sum(axis=1))
     arc = np.flatnonzero(np.isin(rows, moves.arcs.row))

@@ -96,7 +96,7 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
     """Whether a lead, a link or other work changes a surface far from its circles."""
     moves, cutter = before.moves, own[0].cutter
     ring = own[0].wall
-    if cutter is None or moves.motion[row] not in _CUTTING:
+    if cutter is None or int(moves.motion[row]) not in _CUTTING:
         return False
     edges = _edges(before, row, cutter.diameter)
     if all(_above(moves, row, feature) for feature in own):
@@ -179,7 +179,7 @@ def _path(moves: Moves, row: int, normal: int, share: Floats) -> Floats:
     """Points (n, 2) along a move, mm."""
     axes = list(PLANE_AXES[normal])
     start, end = (p[row][axes] * GRAIN for p in (moves.start, moves.end))
-    if moves.motion[row] == Motion.LINE or moves.states[int(moves.state[row])].normal != normal:
+    if int(moves.motion[row]) == Motion.LINE or moves.states[int(moves.state[row])].normal != normal:
         return np.asarray(start + share[:, None] * (end - start))
     k = int(np.searchsorted(moves.arcs.row, row))
     out = start - moves.arcs.centre[k]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from math import hypot
 
 import numpy as np
@@ -17,6 +17,8 @@ from roundwright.values import dataclass, replace
 Census = Callable[[Moves], tuple[Feature, ...]]
 #: of a wall's samples; one sample is 1/180.
 _LOST_SHARE = 0.012
+#: farther apart than this (mm) no two walls can meet, however they are corrected.
+_NEAR = 1.0
 
 
 def displaced(moves: Moves, shift: Shift) -> Moves:
@@ -117,7 +119,7 @@ def _unsettles(mover: Feature, other: Feature) -> Obstacle:
 def _reaches(a: Feature, b: Feature) -> bool:
     if a.frame != b.frame or a.wall.normal != b.wall.normal:
         return False
-    return _apart(a, b) <= _extent(a) + _extent(b) + 1.0
+    return _apart(a, b) <= _extent(a) + _extent(b) + _NEAR
 
 
 def _extent(feature: Feature) -> float:
@@ -130,22 +132,30 @@ def _apart(a: Feature, b: Feature) -> float:
 
 def _meetings(before: Sequence[Feature], planned: Mapping[str, Aim]) -> list[Obstacle]:
     """Walls that met no other before and would meet one now: circles compared exactly."""
-    sized = sorted(
-        (f for f in before if f.diameter is not None and f.wall.known),
-        key=lambda f: f.wall.centre[0] - _extent(f),
-    )
+    sized = [f for f in before if f.diameter is not None and f.wall.known]
+    sized.sort(key=lambda f: f.wall.centre[0] - _extent(f))
     obstacles: list[Obstacle] = []
-    for k, a in enumerate(sized):
-        for b in sized[k + 1 :]:
-            if b.wall.centre[0] - _extent(b) > a.wall.centre[0] + _extent(a) + 1.0:
-                break
-            if (a.id in planned or b.id in planned) and _reaches(a, b) and _will_meet(a, b, planned):
-                reason: Reason = "would-collide"
-                for one, other in ((a, b), (b, a)):
-                    if one.id in planned:
-                        why = f"its wall would then meet that of {other.id}"
-                        obstacles.append(Obstacle(one.id, reason, why))
+    for one, other in _neighbours(sized):
+        a, b = sized[one], sized[other]
+        if (a.id in planned or b.id in planned) and _reaches(a, b) and _will_meet(a, b, planned):
+            reason: Reason = "would-collide"
+            for mine, met in ((a, b), (b, a)):
+                if mine.id in planned:
+                    why = f"its wall would then meet that of {met.id}"
+                    obstacles.append(Obstacle(mine.id, reason, why))
     return obstacles
+
+
+def _neighbours(features: Sequence[Feature]) -> Iterator[tuple[int, int]]:
+    """Pairs of features, by place, whose squares come near; the features are sorted by their least x."""
+    x, y = np.array([f.wall.centre for f in features]).reshape(-1, 2).T
+    extent = np.array([_extent(f) for f in features])
+    low = x - extent
+    last = np.searchsorted(low, x + extent + _NEAR, side="right")
+    for k in range(len(features)):
+        rest = slice(k + 1, last[k])
+        close = np.abs(y[rest] - y[k]) <= extent[rest] + extent[k] + _NEAR
+        yield from ((k, k + 1 + int(j)) for j in np.flatnonzero(close))
 
 
 def _will_meet(a: Feature, b: Feature, planned: Mapping[str, Aim]) -> bool:

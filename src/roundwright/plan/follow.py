@@ -63,7 +63,7 @@ class Anchor:
 
 def same(a: Vector, b: Vector) -> bool:
     """Whether two displacements are one."""
-    return max(abs(p - q) for p, q in zip(a, b, strict=True)) < 1e-6
+    return abs(a[0] - b[0]) < 1e-6 and abs(a[1] - b[1]) < 1e-6 and abs(a[2] - b[2]) < 1e-6
 
 
 def follow(
@@ -134,8 +134,9 @@ def _arc(moves: Moves, row: int) -> int:
 
 def _length(moves: Moves, row: int, normal: int) -> float:
     """How far the move goes in the plane, mm."""
-    axes = list(PLANE_AXES[normal])
-    return float(np.hypot(*((moves.end[row] - moves.start[row])[axes] * GRAIN)))
+    first, second = PLANE_AXES[normal]
+    way = moves.end[row] - moves.start[row]
+    return float(np.hypot(way[first] * GRAIN, way[second] * GRAIN))
 
 
 def _taken_up(moves: Moves, rows: Sequence[int], anchor: Anchor, able: Sequence[Kind]) -> int:
@@ -224,7 +225,7 @@ def _link(
 ) -> tuple[dict[int, Vector], list[int]]:
     """A link between two rings: its longest straight takes up the difference, else the arcs that touch."""
     lengths = [_length(moves, row, left.normal) for row in rows]
-    straights = [k for k, row in enumerate(rows) if moves.motion[row] == Motion.LINE]
+    straights = [k for k, row in enumerate(rows) if int(moves.motion[row]) == Motion.LINE]
     if straights and (len(rows) <= LONGEST_LEAD or sum(lengths) <= max(left.short, right.short)):
         leave = enter = max(straights, key=lambda k: lengths[k])
     elif straights and straights[0] < LONGEST_LEAD and straights[-1] >= len(rows) - LONGEST_LEAD:

@@ -142,7 +142,7 @@ def _follow(moves: Moves, left: Anchor | None, right: Anchor | None, rows: range
     try:
         vectors, stretched = follow(moves, rows, left, right)
         for row in stretched:
-            if moves.motion[row] in (Motion.CW, Motion.CCW):
+            if int(moves.motion[row]) in (Motion.CW, Motion.CCW):
                 a = left.vector if left and row - 1 == left.row else vectors.get(row - 1, STILL)
                 b = right.vector if right and row == right.row else vectors.get(row, STILL)
                 result.arcs[row] = _stretched_arc(moves, row, a, b)
@@ -193,7 +193,7 @@ def _translate_arcs(moves: Moves, ring_rows: set[int], result: Shift) -> None:
         for arc in (row, row + 1):
             if arc in result.arcs or arc in ring_rows or arc >= len(moves):
                 continue
-            if moves.motion[arc] not in (Motion.CW, Motion.CCW):
+            if int(moves.motion[arc]) not in (Motion.CW, Motion.CCW):
                 continue
             k = int(np.searchsorted(moves.arcs.row, arc))
             first, second = PLANE_AXES[moves.states[int(moves.state[arc])].normal]
