@@ -77,3 +77,10 @@ def test_a_compensated_neighbour_that_cuts_into_a_wall_counts():
 def test_a_hole_smaller_than_its_cutter_has_no_place_for_it():
     (found,) = features(ring(2.5, lead=-2.5))
     assert found.fault == "tool-doubtful" and "does not fit" in found.why
+
+
+def test_a_holding_tab_beside_a_contour_cuts_nothing_of_its_wall():
+    """Between pieces the tool goes up and down where it stands: beside the contour, not on it."""
+    pieces = "G3 X0 Y20 I-20 F600\nG1 Z-2\nG3 X-20 Y0 J-20\nG1 Z-3\nG3 X0 Y-20 I20\nX20 Y0 J20\n"
+    (hole,) = features(f"G0 X12 Y0\nG1 Z-3 F200\nG41 D1 G1 X20\n{pieces}G40 G1 X12\nG0 Z5\n")
+    assert (hole.side, hole.diameter, hole.survives) == ("hole", 40.0, 1.0)

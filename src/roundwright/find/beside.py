@@ -54,3 +54,29 @@ def offset_arcs(
     new = np.clip(radius - left * np.sign(sweep), 0.0, None)
     scale = (new / np.where(radius > 0, radius, 1.0))[:, None]
     return centre + (start - centre) * scale, centre + (end - centre) * scale, new
+
+
+def upright_beside(
+    row: NDArray[np.intp],
+    ends: tuple[Floats, Floats],
+    left: Floats,
+    upright: NDArray[np.bool_],
+    sure: NDArray[np.bool_],
+) -> tuple[tuple[Floats, Floats], NDArray[np.bool_]]:
+    """Starts and ends (k, 2) of the tool's centre, with those of the `upright` moves beside their contour.
+
+    Such a move goes only up or down: the tool stands where the move before has left it, else where the next
+    one begins. `sure` tells the moves whose own ends are known. Also tells the upright moves (k,) for which
+    neither is.
+    """
+    index = np.arange(len(row))
+    before = np.maximum.accumulate(np.where(upright, 0, index))
+    behind = np.minimum.accumulate(np.where(upright, len(row) - 1, index)[::-1])[::-1]
+    at, lost = ends[0].copy(), upright.copy()
+    for neighbour, point in ((behind, ends[0]), (before, ends[1])):
+        joined = upright & ~upright[neighbour] & sure[neighbour] & (left == left[neighbour])
+        joined &= row - row[neighbour] == index - neighbour
+        at[joined] = point[neighbour[joined]]
+        lost &= ~joined
+    keep = ~upright[:, None]
+    return (np.where(keep, ends[0], at), np.where(keep, ends[1], at)), lost

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.find.beside import aside, offset_arcs, offset_lines
+from roundwright.find.beside import aside, offset_arcs, offset_lines, upright_beside
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.find.states import by_state
 from roundwright.settings import Cutter
@@ -99,7 +99,9 @@ def gather_cuts(moves: Moves, cutters: Cutters, row: Rows, normal: int, *, conto
         on_line = offset_lines(begin, finish, left)
         begin, finish = (np.where(curved[:, None], a, b) for a, b in zip(on_arc[:2], on_line, strict=True))
         radius = np.where(curved, on_arc[2], radius)
-        reach = np.where(changes | (curved & (radius == 0.0)), 0.0, reach)
+        upright = ~curved & (begin == finish).all(axis=1) & (left != 0.0)
+        (begin, finish), lost = upright_beside(row, (begin, finish), left, upright, ~changes)
+        reach = np.where(changes | lost | (curved & (radius == 0.0)), 0.0, reach)
     box_low = np.where(curved[:, None], centre - radius[:, None], np.minimum(begin, finish))
     box_high = np.where(curved[:, None], centre + radius[:, None], np.maximum(begin, finish))
     return Cuts(
