@@ -90,7 +90,7 @@ def test_no_figure_runs_into_its_neighbour(show, reports, name, width):
 def test_the_chosen_circle_and_what_is_known_of_it_are_in_sight_together(show, reports, width, height):
     driver = show(reports / "bearing-block.html", width, height)
     one(driver, "tr[data-id=C3] .pick").click()
-    if width > 1264:  # else the plan stands above the table, and what is known at the foot of the window
+    if width > 1328:  # else the plan stands above the table, and what is known at the foot of the window
         assert in_sight(driver, ".mark[data-id=C3] .rim")
     assert in_sight(driver, "#detail h3")
 

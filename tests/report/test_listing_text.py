@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 
 import outcomes
 from roundwright.plan.plan import WallFeed
+from roundwright.report.html import report_html
 from roundwright.report.text import WIDTH, listing_text
 
 
@@ -49,6 +51,23 @@ def test_the_reason_stands_below_in_words_and_once_for_all_that_share_it():
     assert "no-calibration, as C1" in text
     assert text.count(why) == 1
     assert "--side C4=hole" in text
+
+
+def within_the_deadband(feature):
+    """On size, for the correction of 0.05 is smaller than what the table lets be."""
+    return replace(outcomes.on_size(feature), change=0.05, corrected=feature.diameter + 0.05)
+
+
+def test_what_is_on_size_is_given_no_new_diameter():
+    made = [within_the_deadband, outcomes.on_size, outcomes.corrected, outcomes.left]
+    shown = lines(outcomes.outcome(corrections=made))
+    assert " ".join(shown[3].split()) == "C1 hole 20.000 50.000 40.000 T1 climb - - on size"
+    told = " ".join(" ".join(shown).split())
+    assert told.count("stays as programmed, for a correction of +0.050 mm is within the deadband") == 1
+    page = report_html(outcomes.outcome(corrections=made))
+    row = re.search(r'<tr data-id="C1">.*?</tr>', page, re.DOTALL)[0]
+    assert "20.050" not in row and "+0.050" not in row
+    assert page.count("correction of +0.050 mm is within the deadband") == 1
 
 
 def test_totals_at_the_end():

@@ -16,7 +16,7 @@ from roundwright.report.curve_view import FIELD, CurveView, Spot, curve_views
 from roundwright.report.listing import unread_ranges
 from roundwright.report.plan_view import PlanView, plan_views
 from roundwright.report.ruler import Ruler
-from roundwright.report.text import Units, aim_text, count, tool_name, verdict
+from roundwright.report.text import Units, aim_text, count, notes_of, tool_name, verdict
 from roundwright.units import native
 from roundwright.values import dataclass
 from roundwright.version import __version__
@@ -167,7 +167,7 @@ def _brief(correction: Correction, ruler: Ruler) -> str:
 
 def _row(correction: Correction, outcome: Outcome, ruler: Ruler) -> dict[str, str]:
     feature, wall = correction.feature, correction.feature.wall
-    applied = correction.status != "left-alone"
+    applied = correction.status == "corrected"
     x, y = (ruler(value) for value in wall.centre) if wall.known else ("-", "-")
     first, last = (line + 1 for line in feature.lines)
     return {
@@ -179,7 +179,7 @@ def _row(correction: Correction, outcome: Outcome, ruler: Ruler) -> dict[str, st
         "change": ruler(correction.change, "+") if applied else "-",
         "new": ruler(correction.corrected) if applied else "-",
         "within": f"±{ruler(correction.uncertainty)}"
-        if applied and correction.uncertainty is not None
+        if correction.status != "left-alone" and correction.uncertainty is not None
         else "-",
         "x": x,
         "y": y,
@@ -280,7 +280,7 @@ def _said(correction: Correction, outcome: Outcome, ruler: Ruler) -> _Facts:
         said.append(("Next cut", _spread(correction, ruler).removeprefix("next cut ")))
     if correction.target is not None and correction.status != "left-alone":
         said.append(("Aimed at", aim_text(correction, correction.target, ruler)))
-    said += [("Note", note) for note in feature.notes]
+    said += [("Note", note) for note in notes_of(correction, ruler)]
     first, last = (line + 1 for line in feature.lines)
     said.append(("Lines", str(first) if first == last else f"{first} to {last}"))
     return said

@@ -60,7 +60,7 @@ def listing_parts(outcome: Outcome, units: Units | None = None) -> ListingParts:
         title=_title(outcome, inch),
         head=_HEAD,
         rows=[_row(correction, outcome, ruler) for correction in corrections],
-        below=[_below(correction, said) for correction in corrections],
+        below=[_below(correction, said, ruler) for correction in corrections],
         rest=[*rest, "", *_totals(outcome)],
     )
 
@@ -103,7 +103,7 @@ def _fitted(row: Iterable[str], widths: list[int]) -> list[str]:
 def _row(correction: Correction, outcome: Outcome, ruler: Ruler) -> tuple[str, ...]:
     feature = correction.feature
     centre = " ".join(ruler(x) for x in feature.wall.centre) if feature.wall.known else "not known"
-    applied = correction.status != "left-alone"
+    applied = correction.status == "corrected"
     return (
         feature.id,
         feature.side if feature.side != "unknown" else "?",
@@ -126,7 +126,7 @@ def tool_name(correction: Correction, outcome: Outcome) -> str:
     return cutter.name[:6].rstrip() if cutter else "?"
 
 
-def _below(correction: Correction, said: dict[tuple[str | None, str], str]) -> list[str]:
+def _below(correction: Correction, said: dict[tuple[str | None, str], str], ruler: Ruler) -> list[str]:
     """Why a feature was left alone, once for all that share the reason, and its notes."""
     texts = []
     if correction.reason is not None:
@@ -134,8 +134,17 @@ def _below(correction: Correction, said: dict[tuple[str | None, str], str]) -> l
         before = said.setdefault(key, correction.feature.id)
         new = before == correction.feature.id
         texts.append(f"{correction.reason}: {correction.why}" if new else f"{correction.reason}, as {before}")
-    texts += [f"note: {note}" for note in correction.feature.notes]
+    texts += [f"note: {note}" for note in notes_of(correction, ruler)]
     return texts
+
+
+def notes_of(correction: Correction, ruler: Ruler) -> list[str]:
+    """The feature's notes, and that it is on size only because the table lets a small error be."""
+    notes = list(correction.feature.notes)
+    small = ruler(correction.change, "+")
+    if correction.status == "on-size" and float(small) != 0.0:
+        notes.append(f"stays as programmed, for a correction of {small} {ruler.unit} is within the deadband")
+    return notes
 
 
 def _bases(corrections: tuple[Correction, ...], ruler: Ruler) -> list[str]:

@@ -39,7 +39,7 @@
     detail.scrollIntoView({ block: "nearest" });
     if (marks.has(chosen)) marks.get(chosen).plan.svg.scrollIntoView({ block: "nearest" });
   }
-  function broad() { return window.matchMedia("(min-width: 79.01rem)").matches; }
+  function broad() { return window.matchMedia("(min-width: 83.01rem)").matches; }
   function idAt(target) {
     const part = target.closest && target.closest("[data-id]");
     return part ? part.dataset.id : null;
