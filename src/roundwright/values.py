@@ -27,11 +27,13 @@ __all__ = ["dataclass", "field", "replace"]
 
 def _declared(plain: type, *, frozen: bool, eq: bool) -> type:
     """The class with slots; `plain`, as it was written, is kept for its defaults and the library's fields."""
-    names = tuple(plain.__annotations__)
-    dropped = {*names, "__dict__", "__weakref__"}
+    own = tuple(plain.__annotations__)
+    names = (*getattr(plain, "__match_args__", ()), *own)
+    defaults = getattr(plain, "__field_defaults__", {}) | {n: vars(plain)[n] for n in own if n in vars(plain)}
+    dropped = {*own, "__dict__", "__weakref__"}
     body: dict[str, Any] = {key: value for key, value in vars(plain).items() if key not in dropped}
-    defaults = {name: vars(plain)[name] for name in names if name in vars(plain)}
-    body |= {"__slots__": names, "__match_args__": names, "__dataclass_fields__": _Fields(plain)}
+    body |= {"__slots__": own, "__match_args__": names, "__field_defaults__": defaults}
+    body |= {name: _OfLibrary(plain, name) for name in ("__dataclass_fields__", "__dataclass_params__")}
     body |= {"__init__": _first_init(names, defaults), "__reduce__": _reduce}
     if "__repr__" not in body:
         body["__repr__"] = _repr
@@ -42,16 +44,17 @@ def _declared(plain: type, *, frozen: bool, eq: bool) -> type:
     return type(plain)(plain.__name__, plain.__bases__, body)
 
 
-class _Fields:
-    """Stands for `__dataclass_fields__`, which `replace` and its like ask for, until somebody does."""
+class _OfLibrary:
+    """What the library keeps of a dataclass, for `replace` and its like; made when somebody first asks."""
 
-    def __init__(self, plain: type) -> None:
+    def __init__(self, plain: type, name: str) -> None:
         self.plain = plain
+        self.name = name
 
-    def __get__(self, value: object, owner: Any) -> Mapping[str, dataclasses.Field[Any]]:
-        made: Any = dataclasses.dataclass(init=False, repr=False, eq=False)(self.plain)
-        owner.__dataclass_fields__ = made.__dataclass_fields__
-        return owner.__dataclass_fields__  # type: ignore[no-any-return]
+    def __get__(self, value: object, owner: type) -> Any:
+        made: type = dataclasses.dataclass(init=False, repr=False, eq=False)(self.plain)
+        setattr(owner, self.name, vars(made)[self.name])
+        return vars(made)[self.name]
 
 
 def _first_init(names: tuple[str, ...], defaults: Mapping[str, Any]) -> Callable[..., None]:
@@ -96,12 +99,12 @@ def _equality(names: tuple[str, ...], *, hashed: bool) -> dict[str, Any]:
 
 
 def _repr(self: Any) -> str:
-    parts = (f"{name}={getattr(self, name)!r}" for name in self.__slots__)
+    parts = (f"{name}={getattr(self, name)!r}" for name in self.__match_args__)
     return f"{type(self).__qualname__}({', '.join(parts)})"
 
 
 def _reduce(self: Any) -> tuple[type, tuple[Any, ...]]:
-    return type(self), tuple(getattr(self, name) for name in self.__slots__)
+    return type(self), tuple(getattr(self, name) for name in self.__match_args__)
 
 
 def _refuse(self: object, name: str, *_: object) -> NoReturn:

@@ -95,6 +95,21 @@ def test_wrong_arguments_are_refused(given: dict[str, Any]) -> None:
         Lazy(**given)
 
 
+@dataclass(frozen=True, slots=True)
+class Mark(Place):
+    """One that extends another."""
+
+    text: str = "-"
+
+
+def test_a_class_may_extend_another() -> None:
+    mark = Mark("a", 1)
+    assert (mark, mark.name, mark.text) == (Mark("a", 1, "-"), "a", "-") != Place("a", 1)
+    assert repr(mark) == "Mark(name='a', line=1, text='-')"
+    assert replace(mark, line=2) == Mark("a", 2)
+    assert [f.name for f in dataclasses.fields(Mark)] == ["name", "line", "text"]
+
+
 def test_values_can_be_copied_and_kept() -> None:
     place = Place("a", 1)
     assert copy.deepcopy(place) == place == pickle.loads(pickle.dumps(place))

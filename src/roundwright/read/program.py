@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass  # one class here extends another
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from roundwright.values import dataclass
 
 UnreadReason = Literal["expression", "variable", "control", "number", "character", "comment"]
 

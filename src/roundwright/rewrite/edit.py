@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import reduce
 from operator import xor
+from typing import NamedTuple
 
 from roundwright.errors import CannotWrite
 from roundwright.read import words_of
@@ -15,8 +15,7 @@ from roundwright.read.program import CHECKSUM, Source
 BOM = b"\xef\xbb\xbf"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Edit:
+class Edit(NamedTuple):
     """Replace the bytes from `start` up to `stop` by `text`; nothing replaced is an insertion."""
 
     start: int

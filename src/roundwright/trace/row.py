@@ -263,7 +263,7 @@ def _unreached(blocks: Blocks) -> NDArray[np.int64]:
 def _strange_m(blocks: Blocks) -> tuple[NDArray[np.int64], str]:
     """Lines with M codes that are not known, and their names."""
     line, code = blocks.codes("M")
-    strange = ~np.isin(code, KNOWN_M)
+    strange = ~np.isin(code, KNOWN_M, kind="table")
     return line[strange], _names(code[strange], "M")
 
 
