@@ -19,9 +19,13 @@ from roundwright.settings import Machine, Settings
 from roundwright.shared import shared_text
 from roundwright.tooling import cutters_of, doubted
 from roundwright.trace import Moves, trace_moves
-from roundwright.units import PER_UNIT
+from roundwright.units import GRAIN, PER_UNIT
 from roundwright.values import dataclass, replace
 from roundwright.version import __version__
+
+#: a program whose heights are all within so many units of zero, and whose positions within so many, may be in
+#: inches: clearances are commonly 3 to 20 mm or 0.1 to 2 in. Common practice, no source.
+_LOW, _WIDE = 2.5, 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +94,8 @@ def _traced(program: Program, table: Table | None, settings: Settings, *, twice:
     """The moves, and whether the program is stamped. Its words are not kept: they take most of the room."""
     stamped = _stamped(program, twice=twice)
     moves = trace_moves(program, settings.arc_centres)
-    if table and table.inch:
-        _insist_on_units(program)
+    if table:
+        _insist_on_units(program, moves, table)
     return moves, stamped
 
 
@@ -107,15 +111,32 @@ def _stamped(program: Source, *, twice: bool) -> bool:
     return stamped
 
 
-def _insist_on_units(program: Program) -> None:
-    """Without a word for them the units are taken for millimetres: hardly what an inch machine does."""
+def _insist_on_units(program: Program, moves: Moves, table: Table) -> None:
+    """Units that nobody says are taken for millimetres, unless the table or the figures speak for inches."""
     units = np.isin(program.value, np.array([20, 21, 70, 71, 700, 710]) * PER_UNIT)
-    if not (units & (program.letter == ord("G"))).any():
-        raise ProgramError(
-            "the program does not say its units, and the table is in inches",
-            place=Place(program.name),
-            cure="Put G20 (inch) or G21 (mm) at the top of the program",
-        )
+    if (units & (program.letter == ord("G"))).any():
+        return
+    if table.inch:
+        why = "the table is in inches"
+    elif _looks_like_inches(moves, "XYZ".index(table.machine.spindle_axis)):
+        why = f"its heights, all within {_LOW:g}, look like inches"
+    else:
+        return
+    raise ProgramError(
+        f"the program does not say its units, and {why}",
+        place=Place(program.name),
+        cure="Put G20 (inch) or G21 (mm) at the top of the program",
+    )
+
+
+def _looks_like_inches(moves: Moves, normal: int) -> bool:
+    """Whether a program with arcs stays lower above the work and in it than a tool in millimetres would."""
+    at = moves.end * GRAIN
+    known = (moves.end_known[:, None] & np.array([1, 2, 4])) != 0
+    height = at[known[:, normal], normal]
+    most = np.abs(at[known]).max(initial=0.0)
+    low = len(height) > 1 and height.min() < height.max() and np.abs(height).max() <= _LOW
+    return bool(low and most <= _WIDE and len(moves.arcs.row))
 
 
 def _written(moves: Moves, plan_again: partial[Plan]) -> tuple[Plan, bytes]:

@@ -41,6 +41,8 @@ NEGATIVE = {
     "220-chord-frame.nc": set(),
     "222-lathe-oword.ngc": set(),
 }
+#: inch programs that do not say so; a table in millimetres must not touch them.
+REFUSED = {"076-absij-hole.ngc", "083-ij-before-xy.ngc"}
 
 
 @cache
@@ -65,7 +67,10 @@ def test_output_is_proven_or_the_refusal_says_why(name):
 def test_the_dry_run_says_what_the_run_does(name):
     done = run(name)
     dry = corpus.run(done.entry, dry=True)
-    assert (dry.refusal is None) == (done.refusal is None)
+    assert str(dry.refusal) == str(done.refusal)
+    if done.refusal is not None:
+        assert done.entry.path.name in REFUSED
+        return
     assert dry.outcome.output is None
     assert dry.outcome.plan.corrections == done.outcome.plan.corrections
 
