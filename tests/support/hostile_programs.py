@@ -173,6 +173,7 @@ HOSTILE: dict[str, Maker] = {
     "numbers of 400 digits": lines(b"G1 X" + b"7" * 400),
     "fractions of 400 digits": lines(b"G1 X1." + b"3" * 400),
     "too large numbers": lines(b"G1 X1e400"),
+    "infinities": lines(b"G1 XINF YNAN"),
     "empty words": lines(b"X-"),
     "two signs": lines(b"X--1"),
     "letters without numbers": lines(b"XY"),
