@@ -205,7 +205,9 @@ def _release(lock: Path, handle: int) -> None:
 
 def backup(path: StrPath) -> Path:
     """Copy a file to NAME.bak, or .bak2, .bak3, … where older backups stand; the copy's path."""
-    with _plainly("making a backup", path, "Nothing was changed. Use -o to write another file"):
+    with _plainly(
+        "making a backup", path, "Nothing was changed. Make some free space, or use -o to write another file"
+    ):
         source = Path(os.path.realpath(path))
         data = source.read_bytes()
         mode = source.stat().st_mode

@@ -1,0 +1,92 @@
+"""A disk that takes no more, and Ctrl-C at any moment: the old file or the new one, nothing half done."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from random import Random
+
+import pytest
+
+from command import TABLE, start
+
+pytestmark = pytest.mark.skipif(os.name != "posix", reason="limits and signals of another kind")
+ADD = (
+    *("table", "add", "-t", "router.toml", "--tool", "1", "-m", "birch ply", "--side", "hole"),
+    *("--cut", "climb", "--programmed", "20", "--diameter", "19.85"),
+)
+#: arguments, and how large a file may become: less than the one that is written last.
+WRITERS = {
+    "-o": (("correct", "-t", "router.toml", "-o", "out.nc", "panel.nc"), 100),
+    "-o onto a file": (("correct", "-t", "router.toml", "-o", "old.nc", "panel.nc"), 100),
+    "--in-place": (("correct", "-t", "router.toml", "--in-place", "panel.nc"), 100),
+    "--record": (
+        ("correct", "-t", "router.toml", "-o", "out.nc", "--record", "job.json", "panel.nc"),
+        100,
+    ),
+    "--report": (
+        ("correct", "-t", "router.toml", "-o", "out.nc", "--report", "job.html", "panel.nc"),
+        100,
+    ),
+    "table add": (ADD, len(TABLE)),
+    "table new": (("table", "new", "-o", "new.toml", "--name", "mill"), 100),
+}
+
+
+def held(folder):
+    return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+
+
+def full_at(size):
+    """What a process does first: no file that it writes may become larger, as on a full disk."""
+
+    def limit():
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+
+    return limit
+
+
+@pytest.mark.parametrize("name", WRITERS)
+def test_a_disk_that_takes_no_more_changes_nothing(shop, name):
+    (shop / "old.nc").write_bytes(b"(an older output)\n")
+    arguments, size = WRITERS[name]
+    before = held(shop)
+    process = start(*arguments, preexec_fn=full_at(size), env={"PYTHONDONTWRITEBYTECODE": "1"})
+    out, err = process.communicate(timeout=120)
+    assert process.returncode == 1, err.decode()
+    assert out == b"" and b"Traceback" not in err
+    assert b"failed: file too large" in err and b"free space" in err
+    assert held(shop) == before
+
+
+def test_ctrl_c_at_any_moment_leaves_the_old_file_or_the_new_one(shop):
+    program = (shop / "panel.nc").read_bytes() + b"(a long tail)\n" * 10_000
+    (shop / "long.nc").write_bytes(program)
+    (shop / "old.nc").write_bytes(b"(an older output)\n")
+    arguments = ("correct", "-t", "router.toml", "-o", "old.nc", "long.nc")
+    begin = time.monotonic()
+    assert start(*arguments).wait(120) == 0
+    whole, new = time.monotonic() - begin, (shop / "old.nc").read_bytes()
+    chance, names = Random(3), sorted(held(shop))
+    for _ in range(10):
+        (shop / "old.nc").write_bytes(b"(an older output)\n")
+        process = start(*arguments)
+        time.sleep(chance.uniform(0.3, 1.05) * whole)
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=120)
+        assert out == b"" and process.returncode in (0, 130, -signal.SIGINT), err.decode()
+        assert (shop / "old.nc").read_bytes() == (new if process.returncode == 0 else b"(an older output)\n")
+        assert sorted(held(shop)) == names
+
+
+def test_the_other_name_of_a_hard_link_keeps_what_it_had(shop):
+    """A file is replaced, never written into: whoever linked to it has the old program still."""
+    program = (shop / "panel.nc").read_bytes()
+    os.link(shop / "panel.nc", shop / "kept.nc")
+    assert start("correct", "-t", "router.toml", "--in-place", "panel.nc").wait(120) == 0
+    assert (shop / "kept.nc").read_bytes() == program == (shop / "panel.nc.bak").read_bytes()
+    assert (shop / "panel.nc").read_bytes() != program
