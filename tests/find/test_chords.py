@@ -205,3 +205,15 @@ def test_a_lead_chord_within_the_tolerance_is_not_of_the_ring():
     lap = list(corners(72, 24))
     (boss,) = features(path([(24.9, -2.5), (24.02, -0.3), *lap, (24.02, 0.3), (24.9, 2.5)], decimals=2))
     assert (boss.side, len(boss.wall.rows)) == ("boss", 72)
+
+
+@pytest.mark.parametrize("arc_first", [True, False])
+def test_an_arc_that_goes_most_of_the_way_round_needs_few_chords_to_close(arc_first):
+    quarter = "".join(f"G1 X{x:.4f} Y{y:.4f}\n" for x, y in list(corners(28, 2.4))[1:8])
+    rest = "G3 X2.4 Y0 I0 J-2.4\n"
+    body = rest.replace("X2.4 Y0 I0 J-2.4", "X0 Y-2.4 I-2.4 J0") + "".join(
+        f"G1 X{x:.4f} Y{y:.4f}\n" for x, y in list(corners(28, 2.4, begin=-pi / 2))[1:8]
+    )
+    (hole,) = features("G0 X2.4 Y0\nG1 Z-3 F200\n" + (body if arc_first else quarter + rest) + "G0 Z5\n")
+    assert (hole.side, hole.wall.forms) == ("hole", ("arc", "chords"))
+    assert hole.wall.radius == pytest.approx(2.4, abs=1e-4)

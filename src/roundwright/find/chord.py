@@ -87,13 +87,10 @@ def _rings_in(
     turned = _turned(pieces, first, last)
     at = first
     while at < last:
-        begin = turned[at - first]
-        end = first + int(np.searchsorted(turned, begin + _WINDOW)) + 1
-        if end > last or end - at < 2:
-            if end > last:
-                return
-            at += 1
-            continue
+        begin = turned[at - first] - abs(pieces.sweep[at])
+        end = max(first + int(np.searchsorted(turned, begin + _WINDOW)) + 1, at + 2)
+        if end > last:
+            return
         tolerance = _tolerance(pieces, at, end)
         found = _widened(pieces, at, end, first, last, tolerance)
         if found is not None:
