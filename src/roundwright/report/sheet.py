@@ -98,13 +98,20 @@ def _plan(layout: Layout) -> dict[str, Any]:
         "stock": True,
         "zero": (0, _short(height)),
         "foot_text": "X0 Y0, X to the right, Y up, Z0 on top",
+        **_measures(width, height, size),
+        "spots": [_spot(layout, spot, size) for spot in layout.spots],
+    }
+
+
+def _measures(width: float, height: float, size: float) -> dict[str, Any]:
+    """What every such picture measures, mm: its field, and lines and letters by their `size`."""
+    return {
         "width": _short(width),
         "height": _short(height),
         "line": _short(size / 12),
         "arm": _short(3 * size),
         "size": _short(size),
         "foot": _short(height + 1.6 * size),
-        "spots": [_spot(layout, spot, size) for spot in layout.spots],
     }
 
 
@@ -126,12 +133,7 @@ def _record_plan(record: Record) -> dict[str, Any] | None:
         "stock": False,
         "zero": (_short(-left), _short(high)) if inside else None,
         "foot_text": "X to the right, Y up",
-        "width": _short(width),
-        "height": _short(height),
-        "line": _short(size / 12),
-        "arm": _short(3 * size),
-        "size": _short(size),
-        "foot": _short(height + 1.6 * size),
+        **_measures(width, height, size),
         "spots": _record_spots(placed, (left, high), size),
     }
 
