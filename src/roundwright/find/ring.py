@@ -237,7 +237,7 @@ def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | N
         section=state.section,
         passes=int(np.abs(sweeps_about(arcs, members, centre)).sum() / FULL_TURN + 0.01),
         forms=forms,
-        flat=covers(arcs, bottom, centre, 2 * tolerance / radius),
+        flat=len(bottom) == len(members) or covers(arcs, bottom, centre, 2 * tolerance / radius),
         known=bool(arcs.known[members].all()),
         tolerance=tolerance,
     )
@@ -252,8 +252,10 @@ def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[
     tolerance = arcs.tolerance[members[0]]
     ends = np.concatenate([arcs.start[members], arcs.end[members]])
     wander = arcs.wander[members]
-    middles = (arcs.start[members] + arcs.end[members]) / 2
     loose = wander > 4 * tolerance
+    if not loose.any():
+        return _about(_mean(arcs.centre[members], wander**-2.0), ends)
+    middles = (arcs.start[members] + arcs.end[members]) / 2
     chord = np.hypot(*(arcs.end[members] - arcs.start[members]).T)
     halves = loose & (np.hypot(*(arcs.centre[members] - middles).T) <= wander)
     halves &= (
@@ -261,10 +263,20 @@ def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[
     )  # what is shorter goes less than half round
     if halves.sum() > 1 and _astride((arcs.centre[members] - middles)[halves]):
         centre = middles[halves].mean(axis=0)
-    elif loose.all() and len(np.unique(np.round(ends / (2 * tolerance)), axis=0)) > 2:
+    elif loose.all() and len({(x, y) for x, y in np.round(ends / (2 * tolerance)).tolist()}) > 2:
         centre = np.array(geometric_circle(ends)[:2])
     else:
-        centre = np.average(arcs.centre[members], axis=0, weights=wander**-2.0)
+        centre = _mean(arcs.centre[members], wander**-2.0)
+    return _about(centre, ends)
+
+
+def _mean(points: NDArray[np.float64], weight: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The weighted mean of points (k, 2)."""
+    return np.asarray((points * weight[:, None]).sum(axis=0) / weight[:, None].sum(axis=0))
+
+
+def _about(centre: NDArray[np.float64], ends: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
+    """A circle about a centre through the ends (k, 2), at their mean distance."""
     return centre, float(np.hypot(*(ends - centre).T).mean())
 
 
@@ -276,7 +288,9 @@ def on_their_rings(moves: Moves, rings: Sequence[Ring]) -> Moves:
     centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
     columns = arc_columns(moves)
     for ring in rings:
-        members = np.flatnonzero(np.isin(columns.row, ring.rows) & columns.r_form)
+        members = np.searchsorted(columns.row, np.array(ring.rows))
+        members = np.minimum(members, len(columns.row) - 1)
+        members = members[(columns.row[members] == ring.rows) & columns.r_form[members]]
         at = np.searchsorted(arcs.row, columns.row[members])
         centre[at], radius[at] = ring.centre, ring.radius
         sweep[at] = sweeps_about(columns, members, np.array(ring.centre))
@@ -326,11 +340,11 @@ def covers(arcs: ArcColumns, members: NDArray[np.intp], centre: NDArray[np.float
     """Whether the arcs together leave no gap wider than `gap` radians of the circle."""
     if not len(members):
         return False
-    offset = arcs.start[members] - centre
-    begin = np.arctan2(offset[:, 1], offset[:, 0])
     sweep = sweeps_about(arcs, members, centre)
     if np.abs(sweep).max() >= FULL_TURN - gap:
         return True
+    offset = arcs.start[members] - centre
+    begin = np.arctan2(offset[:, 1], offset[:, 0])
     begin = np.where(sweep < 0, begin + sweep, begin) % FULL_TURN
     low = np.concatenate([begin - FULL_TURN, begin])  # what runs past a full turn serves the beginning
     order = np.argsort(low)
