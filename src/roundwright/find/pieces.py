@@ -7,8 +7,11 @@ from numpy.typing import NDArray
 
 from roundwright.find.ring import COARSEST, FULL_TURN
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
-from roundwright.units import GRAIN, INCH, MICROMETRE
+from roundwright.units import GRAIN, GRAIN_DIGITS, INCH, MICROMETRE
 from roundwright.values import dataclass
+
+#: the unit of the last of so many decimals.
+_UNITS = 10.0 ** -np.arange(GRAIN_DIGITS + 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +57,7 @@ def gather_pieces(moves: Moves, normal: int) -> Pieces:
     state = moves.state[row]
     joined = np.zeros(len(row), dtype=bool)
     joined[1:] = (broken[1:] == broken[:-1]) & (state[1:] == state[:-1])
-    unit = 10.0 ** -moves.decimals[row].astype(np.float64) * np.where(_inch(moves)[state], INCH, 1.0)
+    unit = _UNITS.take(moves.decimals[row]) * np.where(_inch(moves)[state], INCH, 1.0)
     turn, noise = _turns(np.minimum(unit, COARSEST), start, end, sweep, centre)
     return Pieces(
         row=row,
@@ -83,15 +86,16 @@ def _turns(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Change of direction at each piece's beginning plus its own sweep, and what rounding makes of it."""
     along = end - start
-    heading = np.arctan2(along[:, 1], along[:, 0])
-    curved = sweep != 0
-    out, back = start - centre, end - centre
-    square = np.sign(sweep) * np.pi / 2
-    leave = np.where(curved, np.arctan2(out[:, 1], out[:, 0]) + square, heading)
-    arrive = np.where(curved, np.arctan2(back[:, 1], back[:, 0]) + square, heading)
+    leave, length = np.arctan2(along[:, 1], along[:, 0]), np.hypot(along[:, 0], along[:, 1])
+    arrive = leave.copy()
+    curved = np.flatnonzero(sweep)
+    out, back = (place[curved] - centre[curved] for place in (start, end))
+    square = np.sign(sweep[curved]) * np.pi / 2
+    leave[curved] = np.arctan2(out[:, 1], out[:, 0]) + square
+    arrive[curved] = np.arctan2(back[:, 1], back[:, 0]) + square
+    length[curved] = np.hypot(out[:, 0], out[:, 1])
     turn = np.zeros(len(start))
     turn[1:] = (leave[1:] - arrive[:-1] + np.pi) % FULL_TURN - np.pi
-    length = np.where(curved, np.hypot(out[:, 0], out[:, 1]), np.hypot(along[:, 0], along[:, 1]))
     blur = 2 * unit / np.maximum(length, unit / 2)
     noise = blur.copy()
     noise[1:] += blur[:-1]
@@ -104,8 +108,10 @@ def _middles(
     sweep: NDArray[np.float64],
     centre: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    offset = start - centre
-    angle = np.arctan2(offset[:, 1], offset[:, 0]) + sweep / 2
+    middle: NDArray[np.float64] = (start + end) / 2
+    curved = np.flatnonzero(sweep)
+    offset = start[curved] - centre[curved]
+    angle = np.arctan2(offset[:, 1], offset[:, 0]) + sweep[curved] / 2
     radius = np.hypot(offset[:, 0], offset[:, 1])
-    on_arc = centre + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
-    return np.where((sweep != 0)[:, None], on_arc, (start + end) / 2)
+    middle[curved] = centre[curved] + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    return middle

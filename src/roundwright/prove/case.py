@@ -11,7 +11,7 @@ from roundwright.errors import Place, ProofError
 from roundwright.find.feature import Feature
 from roundwright.plan.plan import Plan
 from roundwright.trace.moves import Moves
-from roundwright.units import GRAIN, INCH, MICROMETRE
+from roundwright.units import INCH, MICROMETRE
 from roundwright.values import dataclass
 
 Again = Callable[[Moves], tuple[Feature, ...]]
@@ -32,7 +32,8 @@ class Case:
     """One proof: the old and new program as traced, the plan, and a finder for the new one.
 
     `stamp_line` is the line of the new program that holds the stamp, from 0, None without one,
-    `changed` are the lines of the old program, from 0, that the new one has otherwise.
+    `changed` are the lines of the old program, from 0, that the new one has otherwise, `displaced` the
+    moves (sorted) that start or end elsewhere: what holds of a move by itself is looked at there alone.
     """
 
     name: str
@@ -42,6 +43,7 @@ class Case:
     again: Again
     stamp_line: int | None
     changed: tuple[int, ...]
+    displaced: NDArray[np.int64]
 
     def new_line(self, old_line: int) -> int:
         """The line of the new program, from 0, that a line of the old one has become."""
@@ -66,14 +68,24 @@ def broken(promise: str, what: str, name: str, line: int | None) -> ProofError:
     )
 
 
-def in_inches(moves: Moves) -> NDArray[np.bool_]:
-    """Which moves (n,) are written in inches."""
-    return np.asarray(np.array([state.inch for state in moves.states], dtype=bool)[moves.state])
+def displaced_moves(old: Moves, new: Moves) -> NDArray[np.int64]:
+    """The moves that start or end elsewhere, where there are as many."""
+    if len(old) != len(new):
+        return np.zeros(0, np.int64)  # another promise is broken, and says so
+    return np.flatnonzero((old.end != new.end).any(axis=1) | (old.start != new.start).any(axis=1))
+
+
+def by_unit(moves: Moves, mm: float, inch: float) -> NDArray[np.float64]:
+    """One of two figures for each move (n,), by the unit that it is written in."""
+    kinds = {state.inch for state in moves.states}
+    if len(kinds) == 1:
+        return np.broadcast_to(np.float64(inch if kinds.pop() else mm), len(moves))
+    return np.where([state.inch for state in moves.states], inch, mm)[moves.state]
 
 
 def tolerance(moves: Moves) -> NDArray[np.float64]:
     """How far each move (n,) may be off the plan, mm."""
-    return np.where(in_inches(moves), TOLERANCE_INCH, TOLERANCE_MM)
+    return by_unit(moves, TOLERANCE_MM, TOLERANCE_INCH)
 
 
 def unit(moves: Moves) -> NDArray[np.float64]:
@@ -83,12 +95,7 @@ def unit(moves: Moves) -> NDArray[np.float64]:
     """
     fine_mm = 10.0 ** -max(moves.finest, LEAST_MM)
     fine_inch = INCH * 10.0 ** -max(moves.finest, LEAST_INCH)
-    return np.where(in_inches(moves), fine_inch, fine_mm)
-
-
-def displacement(case: Case) -> NDArray[np.float64]:
-    """How far each end (n, 3) has moved, mm."""
-    return np.asarray((case.new.end - case.old.end) * GRAIN)
+    return by_unit(moves, fine_mm, fine_inch)
 
 
 def first(mask: NDArray[np.bool_]) -> int | None:

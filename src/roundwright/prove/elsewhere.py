@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
-from roundwright.prove.case import NOISE, Case, displacement, first, tolerance, unit
+from roundwright.prove.case import NOISE, Case, first, tolerance, unit
 from roundwright.prove.circles import arcs_at, arcs_differ, ring_sweeps
 from roundwright.trace.moves import PLANE_AXES, Moves
 from roundwright.units import GRAIN, MICROMETRE
@@ -24,62 +24,70 @@ def ends_in_place(case: Case) -> None:
     Starts follow: a move starts where the one before it ends, or where it started before.
     """
     old, new = case.old, case.new
-    expected = _expected_ends(case)
-    row = first(_misplaced(case, expected))
-    if row is not None:
-        text = f"the end of a move: expected {_point(expected[row])}, found {_point(new.end[row])}"
-        raise case.broken_at(PROMISE, text, row)
-    follows = np.zeros(old.start.shape, dtype=bool)
-    follows[1:] = (old.start[1:] == old.end[:-1]).all(axis=1)[:, None]
-    lost = old.end_known[:-1] & ~old.start_known[1:]  # these count from one place in both programs
-    follows[1:] &= (lost[:, None] >> np.arange(3) & 1) == 0
-    start = np.where(follows, np.roll(new.end, 1, axis=0), old.start)
-    row = first((new.start != start).any(axis=1))
-    if row is not None:
-        text = f"the start of a move: expected {_point(start[row])}, found {_point(new.start[row])}"
-        raise case.broken_at(PROMISE, text, row)
+    rows = np.union1d(case.displaced, np.array(sorted(case.plan.ends), np.int64))
+    expected = _expected_ends(case, rows)
+    k = first(_misplaced(case, rows, expected))
+    if k is not None:
+        text = f"the end of a move: expected {_point(expected[k])}, found {_point(new.end[rows[k]])}"
+        raise case.broken_at(PROMISE, text, int(rows[k]))
+    rows = np.union1d(case.displaced, case.displaced + 1)
+    rows = rows[rows < len(old)]
+    before = np.maximum(rows - 1, 0)
+    follows = (rows > 0) & (old.start[rows] == old.end[before]).all(axis=1)
+    lost = old.end_known[before] & ~old.start_known[rows]  # these count from one place in both programs
+    start = np.where(follows[:, None] & ~_axes(lost), new.end[before], old.start[rows])
+    k = first((new.start[rows] != start).any(axis=1))
+    if k is not None:
+        text = f"the start of a move: expected {_point(start[k])}, found {_point(new.start[rows[k]])}"
+        raise case.broken_at(PROMISE, text, int(rows[k]))
 
 
-def _expected_ends(case: Case) -> NDArray[np.float64]:
-    """Where each move (n, 3) is to end, in counts of 1e-8 mm."""
-    expected = case.old.end.astype(np.float64)
+def _axes(bits: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Which axes (k, 3) are among the bits (k,)."""
+    return np.asarray((bits[:, None] >> np.arange(3) & 1) != 0)
+
+
+def _expected_ends(case: Case, rows: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Where each of these moves (k, 3) is to end, in counts of 1e-8 mm."""
+    expected = case.old.end[rows].astype(np.float64)
     for row, place in case.plan.ends.items():
-        expected[row] = np.array(place) / GRAIN
+        expected[np.searchsorted(rows, row)] = np.array(place) / GRAIN
     return expected
 
 
-def _misplaced(case: Case, expected: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Which moves (n,) end elsewhere: off by more than a planned end may be, or at all where it stays.
+def _misplaced(case: Case, rows: NDArray[np.int64], expected: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which of these moves (k,) end elsewhere: off by more than a planned end may be, or off where it stays.
 
     Where no position is known (behind a home, say) both programs' numbers count from one place: the way is
     compared, then, not the place.
     """
-    old, new = case.old, case.new
-    planned = np.zeros(len(old), dtype=bool)
-    planned[list(case.plan.ends)] = True
-    moves = planned[:, None] & (np.abs(expected - old.end) * GRAIN >= SAME_PLACE)
-    room = tolerance(old) + unit(old) / 2 + NOISE
-    off = np.abs(expected - new.end) * GRAIN > room[:, None]
-    return np.asarray(np.where(moves, off, new.end != old.end).any(axis=1))
+    old, new = case.old.end[rows], case.new.end[rows]
+    planned = np.isin(rows, list(case.plan.ends))
+    moves = planned[:, None] & (np.abs(expected - old) * GRAIN >= SAME_PLACE)
+    room = tolerance(case.old)[rows] + unit(case.old)[rows] / 2 + NOISE
+    off = np.abs(expected - new) * GRAIN > room[:, None]
+    return np.asarray(np.where(moves, off, new != old).any(axis=1))
 
 
 def modest_moves(case: Case) -> None:
     """Nothing moves further than the corrections ask for, and no move grows or shrinks by more."""
     old, new = case.old, case.new
-    moved = _norm(displacement(case))
-    room = tolerance(old) + np.sqrt(2) * unit(old)
-    row = first(moved > largest_shift(case) + room)
-    if row is not None:
-        text = f"expected an end to move by {largest_shift(case):.4f} mm at most, found {moved[row]:.4f} mm"
-        raise case.broken_at(PROMISE, text, row)
-    at_start = _norm((new.start - old.start) * GRAIN)
-    most = (2 + turning(old)) * (np.maximum(moved, at_start) + room + regrown(case))
-    was, now = lengths(old, ring_sweeps(case)), lengths(new, new.arcs.sweep)
-    row = first(np.abs(now - was) > most)
-    if row is not None:
-        expected = f"{was[row]:.4f} mm within {most[row]:.4f} mm"
-        text = f"the length of a move: expected {expected}, found {now[row]:.4f} mm"
-        raise case.broken_at(PROMISE, text, row)
+    rows = np.union1d(case.displaced, old.arcs.row)
+    moved = _norm((new.end[rows] - old.end[rows]) * GRAIN)
+    room = tolerance(old)[rows] + np.sqrt(2) * unit(old)[rows]
+    largest = largest_shift(case)
+    k = first(moved > largest + room)
+    if k is not None:
+        text = f"expected an end to move by {largest:.4f} mm at most, found {moved[k]:.4f} mm"
+        raise case.broken_at(PROMISE, text, int(rows[k]))
+    at_start = _norm((new.start[rows] - old.start[rows]) * GRAIN)
+    most = (2 + turning(old)[rows]) * (np.maximum(moved, at_start) + room + regrown(case)[rows])
+    was, now = lengths(old, rows, ring_sweeps(case)), lengths(new, rows, new.arcs.sweep)
+    k = first(np.abs(now - was) > most)
+    if k is not None:
+        expected = f"{was[k]:.4f} mm within {most[k]:.4f} mm"
+        text = f"the length of a move: expected {expected}, found {now[k]:.4f} mm"
+        raise case.broken_at(PROMISE, text, int(rows[k]))
 
 
 def largest_shift(case: Case) -> float:
@@ -134,19 +142,21 @@ def planned_arcs(case: Case) -> None:
         raise case.broken_at(PROMISE, text, int(rows[k]))
 
 
-def lengths(moves: Moves, sweep: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Length of each move's path (n,), mm, its arcs with these sweeps (m,), radians.
+def lengths(moves: Moves, rows: NDArray[np.int64], sweep: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Length of the path of each of these moves (k,), mm, the program's arcs with these sweeps (m,), radians.
 
     Along the helix where it is one (NIST IR 6556, 2.1.2.6).
     """
-    along = (moves.end - moves.start) * GRAIN
+    along = (moves.end[rows] - moves.start[rows]) * GRAIN
     length = _norm(along)
     arcs = moves.arcs
-    sound = np.isfinite(arcs.radius + arcs.radius_end + sweep)
-    rows = arcs.row[sound]
-    normal = np.array([state.normal for state in moves.states], dtype=np.intp)[moves.state[rows]]
-    rise = along[rows, normal]
-    length[rows] = np.hypot((arcs.radius[sound] + arcs.radius_end[sound]) / 2 * sweep[sound], rise)
+    arc, is_arc = arcs_at(moves, rows)
+    at = np.flatnonzero(is_arc)
+    radius, turned = (arcs.radius[arc[at]] + arcs.radius_end[arc[at]]) / 2, sweep[arc[at]]
+    sound = np.isfinite(radius + turned)
+    at = at[sound]
+    normal = np.array([state.normal for state in moves.states], dtype=np.intp)[moves.state[rows[at]]]
+    length[at] = np.hypot(radius[sound] * turned[sound], along[at, normal])
     return length
 
 

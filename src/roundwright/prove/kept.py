@@ -82,14 +82,15 @@ def _frame(moves: Moves, row: int) -> str:
 
 def _differs(old: Moves, new: Moves, of: Callable[[Moves, State], object]) -> NDArray[np.bool_]:
     """Which moves differ in something that hangs on their states alone."""
-    pairs = np.column_stack((old.state, new.state))
-    begins = np.flatnonzero(np.concatenate(([True], (pairs[1:] != pairs[:-1]).any(axis=1)))[: len(pairs)])
+    goes_on = (old.state[1:] == old.state[:-1]) & (new.state[1:] == new.state[:-1])
+    begins = np.flatnonzero(np.concatenate(([True], ~goes_on))[: len(old)])
+    pairs = np.column_stack((old.state[begins], new.state[begins])).tolist()
     known: dict[tuple[int, int], bool] = {}
-    for a, b in pairs[begins].tolist():
+    for a, b in pairs:
         if (a, b) not in known:
             known[a, b] = of(old, old.states[a]) != of(new, new.states[b])
-    bad = np.array([known[a, b] for a, b in pairs[begins].tolist()], dtype=bool)
-    return np.repeat(bad, np.diff(np.append(begins, len(pairs))))
+    bad = np.array([known[a, b] for a, b in pairs], dtype=bool)
+    return np.repeat(bad, np.diff(np.append(begins, len(old))))
 
 
 def _state_differs(old: Moves, new: Moves) -> NDArray[np.bool_]:
@@ -153,16 +154,15 @@ def same_feeds(case: Case) -> None:
         row = first(where & ~((was == now) | (np.isnan(was) & np.isnan(now))))
         if row is not None:
             raise case.broken_at(promise, f"{what}: expected {was[row]:g}, found {now[row]:g}", row)
-    old_length, new_length = lengths(old, old.arcs.sweep), lengths(new, new.arcs.sweep)
-    same = np.abs(old_length - new_length) <= UNCHANGED
-    due = np.where(
-        same | (new_length == 0), old.feed, old.feed * old_length / np.where(new_length > 0, new_length, 1)
-    )
+    rows = np.flatnonzero(cuts & inverse)  # a rapid takes no time from F
+    was, now = lengths(old, rows, old.arcs.sweep), lengths(new, rows, new.arcs.sweep)
+    same, feed = np.abs(was - now) <= UNCHANGED, old.feed[rows]
+    due = np.where(same | (now == 0), feed, feed * was / np.where(now > 0, now, 1))
     room = np.where(same, 0.0, np.maximum(RATE_STEP, RATE_SHARE * np.abs(due)))
-    row = first(cuts & inverse & (np.abs(new.feed - due) > room))  # a rapid takes no time from F
-    if row is not None:
-        text = f"time word of a move: expected F{due[row]:.5f}, found F{new.feed[row]:.5f}"
-        raise case.broken_at(promise, text, row)
+    k = first(np.abs(new.feed[rows] - due) > room)
+    if k is not None:
+        text = f"time word of a move: expected F{due[k]:.5f}, found F{new.feed[rows[k]]:.5f}"
+        raise case.broken_at(promise, text, int(rows[k]))
 
 
 def _inverse_time(moves: Moves) -> NDArray[np.bool_]:

@@ -11,7 +11,7 @@ import numpy as np
 
 from roundwright.errors import ProofError, RoundwrightError
 from roundwright.plan.plan import Plan
-from roundwright.prove.case import Again, Case, broken
+from roundwright.prove.case import Again, Case, broken, displaced_moves
 from roundwright.prove.circles import corrected_walls, sound_arcs, walls_left_alone
 from roundwright.prove.elsewhere import ends_in_place, modest_moves, planned_arcs
 from roundwright.prove.found import found_again
@@ -24,6 +24,9 @@ from roundwright.settings import ArcCentres
 from roundwright.trace import PLANE_AXES, ArcFault, Moves, trace_moves
 from roundwright.units import GRAIN
 from roundwright.values import dataclass, replace
+
+#: the bits of an end that is known in all axes.
+ALL_AXES = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +68,7 @@ def prove_program(before: Moves, new: bytes, plan: Plan, *, arc_centres: ArcCent
         stamp_line = stamp_line_of(before.program, program, plan.stamp, name)
         after = in_place(before, as_fine_as(before, trace_moves(program, arc_centres)))
         changed = changed_lines(before.program, after.program, stamp_line)
-        case = Case(name, before, after, plan, again, stamp_line, changed)
+        case = Case(name, before, after, plan, again, stamp_line, changed, displaced_moves(before, after))
         for promise in PROMISES:
             promise.check(case)
     except ProofError:
@@ -98,6 +101,9 @@ def in_place(old: Moves, new: Moves) -> Moves:
     """
     if len(old) != len(new) or not np.array_equal(old.arcs.row, new.arcs.row):
         return new  # another promise is broken, and says so
+    unknown = np.flatnonzero((old.start_known & old.end_known) != ALL_AXES)
+    if np.array_equal(old.start[unknown], new.start[unknown]):
+        return new
     axes = np.arange(3)
     lost, ends_lost = ((known[:, None] >> axes & 1) == 0 for known in (old.start_known, old.end_known))
     begins = lost & ~np.vstack([np.zeros((1, 3), dtype=bool), (lost & ends_lost)[:-1]])

@@ -94,14 +94,15 @@ def tied_to_rings(case: Case) -> None:
 def _upright(case: Case) -> None:
     """A move straight up or down is one still: a plunge beside a ring travels with it, or not at all."""
     old, new = case.old, case.new
-    normal = np.array([state.normal for state in old.states], dtype=np.intp)[old.state]
+    rows = case.displaced
+    normal = np.array([state.normal for state in old.states], dtype=np.intp)[old.state[rows]]
     along = np.arange(3) == normal[:, None]
-    was, now = ((m.start != m.end) & ~along for m in (old, new))
-    straight = ((old.start_known[:, None] >> np.arange(3) & 1 != 0) | along).all(axis=1)
-    straight &= (old.motion == Motion.RAPID) | (old.motion == Motion.LINE)
+    was, now = ((m.start[rows] != m.end[rows]) & ~along for m in (old, new))
+    straight = ((old.start_known[rows, None] >> np.arange(3) & 1 != 0) | along).all(axis=1)
+    straight &= (old.motion[rows] == Motion.RAPID) | (old.motion[rows] == Motion.LINE)
     k = first(straight & ~was.any(axis=1) & now.any(axis=1))
     if k is not None:
-        raise case.broken_at(PROMISE, "a move straight up or down has become one aslant", k)
+        raise case.broken_at(PROMISE, "a move straight up or down has become one aslant", int(rows[k]))
 
 
 def _travel_along(

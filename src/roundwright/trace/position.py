@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.trace.block import TOO_LONG
+
+Number = TypeVar("Number", bound=np.generic)
 
 
 def native_to_counts(value: NDArray[np.int64], inch: NDArray[np.bool_]) -> NDArray[np.int64]:
@@ -27,16 +31,18 @@ def integrate(
     differences); where it loses, it sets nothing. Whole numbers, so an incremental program never drifts.
     """
     sets = sets & ~loses
-    step = np.arange(1, len(value) + 1)
-    last = np.maximum.accumulate(np.where(sets, step, 0))
-    base = np.concatenate(([0], np.where(sets, value, 0)))
-    place = base[last]
+    at = np.flatnonzero(sets)
+    place = _held(at, np.concatenate(([0], value[at])), len(value))
     if adds.any():
         total = np.concatenate(([0], np.cumsum(np.where(adds & ~sets, value, 0))))
-        place = place + total[1:] - total[last]
-    spoken = np.maximum.accumulate(np.where(sets | loses, step, 0))
-    known = np.concatenate(([False], sets))[spoken]
-    return place, known
+        place = place + total[1:] - _held(at, total[np.concatenate(([0], at + 1))], len(value))
+    spoken = np.flatnonzero(sets | loses)
+    return place, _held(spoken, np.concatenate(([False], sets[spoken])), len(value))
+
+
+def _held(at: NDArray[np.int64], values: NDArray[Number], steps: int) -> NDArray[Number]:
+    """The value in force after each step: the first before all, the next ones from their steps `at` on."""
+    return np.repeat(values, np.diff(np.concatenate(([0], at, [steps]))))
 
 
 def fits(place: NDArray[np.int64]) -> bool:

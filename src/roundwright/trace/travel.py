@@ -63,11 +63,9 @@ def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
     Raises ProgramError where a position is further than 10 km out.
     """
     count = len(rows.line)
-    key = np.concatenate((2 * jumps.line, 2 * rows.line + 1))
-    order = np.argsort(key, kind="stable")
-    step_of = np.empty_like(order)
-    step_of[order] = np.arange(len(order))
-    at_jump, at_row = step_of[: len(jumps.line)], step_of[len(jumps.line) :]
+    # the steps of rows and jumps in one order; a jump acts before the motion on its line
+    at_jump = np.searchsorted(rows.line, jumps.line) + np.arange(len(jumps.line))
+    at_row = np.delete(np.arange(count + len(jumps.line)), at_jump)
     inch = modes.units.at(rows.line) == 1
     incremental = modes.distance.at(rows.line) == 1
     row_of_line = rows.of_line(blocks.program.lines)
@@ -151,10 +149,11 @@ def finest_decimals(blocks: Blocks, rows: Rows) -> int:
         row = row_of_line[program.line[word]]
         word, row = word[row >= 0], row[row >= 0]
         word = word[(plain if letter in AXES else circular)[row]]
-        finest = max(finest, int(program.decimals[word].max(initial=NO_POINT)))
+        decimals = program.decimals[word]
+        finest = max(finest, int(decimals.max(initial=NO_POINT)))
         most = (1_000 if letter == "Z" else 10_000) * PER_UNIT
-        bare = program.decimals[word] == NO_POINT
-        large.append(word[bare & (np.abs(program.value[word]) >= most)])
+        bare = word[decimals == NO_POINT]
+        large.append(bare[np.abs(program.value[bare]) >= most])
     suspects = np.concatenate(large)
     if len(suspects) >= 3:
         raise ProgramError(
