@@ -29,8 +29,24 @@ LINES = (10_000, 100_000, 1_000_000, 5_000_000)
 SAMPLE = 20_000
 MIB = 1 << 20
 HEAD = "G21 G90 G17\nT1 M6\nM3 S16000\nG0 Z5.\n"
-#: readings for every tool and size: what a first day's run is given.
-MEASURED = ("--measured", "10=9.9", "--measured", "60=59.8", "--tool", "6mm", "--diameter", "6mm=6mm")
+#: the shop's table, with readings for the cutter of these programs.
+TABLE = """\
+schema = "roundwright.table/1"
+[machine]
+name = "shop-router"
+units = "mm"
+[defaults]
+material = "birch ply"
+[[tool]]
+number = 1
+diameter = 6.0
+[[condition]]
+tool = 1
+material = "birch ply"
+side = "hole"
+cut = "any"
+readings = [{ programmed = 10.0, diameter = 9.9 }, { programmed = 60.0, diameter = 59.8 }]
+"""
 
 
 class Cost(NamedTuple):
@@ -133,9 +149,10 @@ def parse_cost(path: Path) -> float:
 
 def row(folder: Path, mix: str, lines: int, runs: int) -> str:
     """One line of the table."""
-    program, output = folder / "program.nc", folder / "corrected.nc"
+    program, output, table = folder / "program.nc", folder / "corrected.nc", folder / "table.toml"
     write_program(program, mix, lines)
-    run = [sys.executable, "-m", "roundwright", "correct", str(program), "-o", str(output), "-q", *MEASURED]
+    table.write_text(TABLE)
+    run = [sys.executable, "-m", "roundwright", "correct", str(program), "-t", str(table), "-o", str(output)]
     start = [sys.executable, "-c", "import click, numpy"]
     ours, seds, starts = [], [], []
     for _ in range(runs):

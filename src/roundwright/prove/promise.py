@@ -64,9 +64,9 @@ def prove_program(before: Moves, new: bytes, plan: Plan, *, arc_centres: ArcCent
     """
     name = before.program.name
     try:
-        program = read_program(new, name)
-        stamp_line = stamp_line_of(before.program, program, plan.stamp, name)
-        after = in_place(before, as_fine_as(before, trace_moves(program, arc_centres)))
+        after = trace_moves(read_program(new, name), arc_centres)
+        stamp_line = stamp_line_of(before.program, after.program, plan.stamp, name)
+        after = in_place(before, as_fine_as(before, after))
         changed = changed_lines(before.program, after.program, stamp_line)
         case = Case(name, before, after, plan, again, stamp_line, changed, displaced_moves(before, after))
         for promise in PROMISES:

@@ -40,8 +40,13 @@ class Blocks:
         """Lines and numbers times ten of the executed G or M words; -1 for what is no code."""
         at = self.words(letter)
         value = self.program.value[at]
-        number, rest = np.divmod(value, PER_UNIT // 10)
-        bad = (rest != 0) | (number < 0) | (number >= CODES) | (self.program.decimals[at] == NO_VALUE)
+        number = value // (PER_UNIT // 10)  # several times as fast as divmod
+        bad = (
+            (number * (PER_UNIT // 10) != value)
+            | (number < 0)
+            | (number >= CODES)
+            | (self.program.decimals[at] == NO_VALUE)
+        )
         number[bad] = -1
         return self.program.line[at].astype(np.int64), number
 

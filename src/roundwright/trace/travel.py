@@ -70,13 +70,12 @@ def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
     incremental = modes.distance.at(rows.line) == 1
     row_of_line = rows.of_line(blocks.program.lines)
     repeat = _repeats(blocks, rows, row_of_line)
-    start, end = np.zeros((count, 3), np.int64), np.zeros((count, 3), np.int64)
+    # axis by axis in memory, as they are followed and compared
+    start, end = (np.zeros((3, count), np.int64).T for _ in range(2))
     known = np.zeros((3, count), np.uint8)
     for axis, letter in enumerate(AXES):
         words = row_words(blocks, letter, row_of_line, inch)
-        value, sets, adds, loses = _axis_steps(words, rows, jumps, axis, (at_row, at_jump))
-        adds[at_row[words.row]] &= incremental[words.row]
-        sets[at_row[words.row]] &= ~incremental[words.row]
+        value, sets, adds, loses = _axis_steps(words, rows, jumps, axis, (at_row, at_jump), incremental)
         if repeat is not None:
             lost = adds[at_row] & (repeat < 1)
             loses[at_row] |= lost
@@ -91,17 +90,26 @@ def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
 
 
 def _axis_steps(
-    words: ReadWords, rows: Rows, jumps: Jumps, axis: int, at: tuple[NDArray[np.int64], NDArray[np.int64]]
+    words: ReadWords,
+    rows: Rows,
+    jumps: Jumps,
+    axis: int,
+    at: tuple[NDArray[np.int64], NDArray[np.int64]],
+    incremental: NDArray[np.bool_],
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
-    """Value, sets, adds, loses of one axis over all steps; a row's word both sets and adds for now."""
+    """Value, sets, adds, loses of one axis over all steps; `incremental` (n,) tells which rows' words add."""
     at_row, at_jump = at
     steps = len(at_row) + len(at_jump)
     value = np.zeros(steps, np.int64)
     sets, adds, loses = (np.zeros(steps, np.bool_) for _ in range(3))
     place = at_row[words.row]
     value[place] = words.value
-    sets[place] = adds[place] = True
-    loses[at_row] = (rows.loses >> axis & 1) != 0
+    sets[place] = True
+    if incremental.any():
+        adds[place] = incremental[words.row]
+        sets &= ~adds
+    if rows.loses.any():
+        loses[at_row] = (rows.loses >> axis & 1) != 0
     value[at_jump], sets[at_jump] = jumps.value[:, axis], jumps.sets[:, axis]
     loses[at_jump] = (jumps.loses >> axis & 1) != 0
     return value, sets, adds, loses
