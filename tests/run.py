@@ -14,7 +14,26 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "samples"))
 
 from start import install, run, started  # the one in samples/
 
-CHECKS = ("ruff check .", "ruff format --check .", "mypy", "pytest -n 2")
+#: the rooms' own tests: quick, and together they reach nearly every branch, so that coverage costs little.
+ROOMS = (
+    "calibration cli coupon find house pipeline plan prove published read report rewrite trace "
+    "whole/test_cases.py"
+)
+#: long runs, which no coverage shall slow down.
+LONG = "browser fuzz mutants shop whole"
+
+
+def _folders(names: str) -> str:
+    return " ".join(f"tests/{name}" for name in names.split())
+
+
+CHECKS = (
+    "ruff check .",
+    "ruff format --check .",
+    "mypy",
+    f"pytest -n 2 --cov --cov-report=term:skip-covered {_folders(ROOMS)}",
+    f"pytest -n 2 {_folders(LONG)} --ignore=tests/whole/test_cases.py",
+)
 
 
 def tests(interpreter: str) -> bool:

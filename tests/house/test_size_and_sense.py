@@ -84,3 +84,18 @@ def test_what_tests_share_lies_in_support():
     assert [path.name for path in (ROOT / "tests").glob("*.py")] == ["run.py"]
     tested = [path.name for path in (ROOT / "tests" / "support").glob("test_*.py")]
     assert tested == []
+
+
+def test_ci_runs_every_test_once():
+    text = (ROOT / "tests" / "run.py").read_text(encoding="utf-8")
+    parts = {
+        target.id: ast.literal_eval(node.value)
+        for node in ast.parse(text).body
+        if isinstance(node, ast.Assign)
+        for target in node.targets
+        if isinstance(target, ast.Name) and target.id in ("ROOMS", "LONG")
+    }
+    folder = ROOT / "tests"
+    tested = {p.relative_to(folder).parts[0] for p in files_of_tests() if p.name.startswith("test_")}
+    rooms, long = (set(parts[name].split()) for name in ("ROOMS", "LONG"))
+    assert tested | {"whole/test_cases.py"} == rooms | long and not rooms & long
