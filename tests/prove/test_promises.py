@@ -247,3 +247,19 @@ def test_a_doubt_that_names_a_line_moves_with_the_stamp() -> None:
     )
     assert pair.moves().sections[1].doubtful
     pair.prove()
+
+
+def test_the_f_of_a_rapid_is_no_time_and_stays() -> None:
+    """In G93 the F of a corrected cut is rescaled; that of the rapid beside it, which travels too, is not."""
+    old = b"G21 G90 G17\nM3 S9000\nG0 Z5\nG93\nG0 X57 Y40 F7\nG1 Z-3 F60\nG2 I-7 F20\nG94\nG0 Z5\nM30\n"
+    new = old.replace(b"X57", b"X57.067").replace(b"I-7 F20", b"I-7.067 F19.810")
+    pair = Pair(
+        "rapid.nc",
+        old,
+        new,
+        walls={"C1": ((7,), (50.0, 40.0), 7.0)},
+        growth=0.067,
+        ends={row: (57.067, 40, z) for row, z in ((5, 5), (6, -3), (7, -3), (9, 5))},
+    )
+    pair.prove()
+    refused(pair, "expected F7 unchanged", new=changed(new, {5: (b"F7", b"F70.")}))

@@ -124,7 +124,7 @@ def _judge(case: Case, row: int, line: int, before: bytes, after: bytes) -> str:
     state = case.old.states[int(case.old.state[row])]
     centre = frozenset(CENTRE_LETTERS[state.normal]) if motion in (Motion.CW, Motion.CCW) else frozenset()
     movable = _AXES | centre | (frozenset("R") if centre else frozenset())
-    if state.feed_mode == 93:
+    if state.feed_mode == 93 and motion != Motion.RAPID:  # a rapid takes no time from F
         movable |= {"F"}
     most = max(case.plan.decimals.most, case.old.finest)
     return (
