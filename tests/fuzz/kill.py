@@ -27,7 +27,12 @@ OLD = b"(what was there before)\n"
 
 
 def main(count: int) -> int:
-    """Kill so many runs; 1 where one left half a file."""
+    """Kill so many runs of each; 1 where one left half a file or lost a reading."""
+    return max(programs(count), tables(count))
+
+
+def programs(count: int) -> int:
+    """Kill so many runs that write a program; 1 where one left half a file."""
     chance = Random(20261003)
     program = bores(2_000) + b"(a long tail)\n" * 30_000  # long in the writing
     with tempfile.TemporaryDirectory() as name:
@@ -53,7 +58,7 @@ def main(count: int) -> int:
         f"{count} killed, {ended} of them after their end: {old} left what was there, {count - old - halves}"
     )
     print(f"the whole new program, {halves} a half one; {drafts} hidden drafts or backups were left beside")
-    return max(1 if halves else 0, tables(count))
+    return 1 if halves else 0
 
 
 def tables(count: int) -> int:

@@ -23,13 +23,26 @@ class Left:
     ended: bool  # whether it had come to its end before
 
 
-def killed(folder: Path, target: Path, arguments: tuple[str, ...], delay: float, *, writing: bool) -> Left:
+def killed(
+    folder: Path,
+    target: Path,
+    arguments: tuple[str, ...],
+    delay: float,
+    *,
+    writing: bool,
+    answers: bytes = b"",
+) -> Left:
     """Run the command line and kill it, without a chance to clean up.
 
     It is killed `delay` seconds after its start or, where `writing`, after a new file shows in the folder.
+    `answers` stand in its standard input.
     """
     before = {path.name for path in folder.iterdir()}
     process = start(*arguments, cwd=folder, stdout=DEVNULL, stderr=DEVNULL)
+    assert process.stdin is not None
+    process.stdin.write(answers)
+    process.stdin.close()
+    process.stdin = None
     give_up = time.monotonic() + _SLOW
     while writing and process.poll() is None and {path.name for path in folder.iterdir()} == before:
         assert time.monotonic() < give_up, "it never wrote"
