@@ -8,6 +8,7 @@ from math import hypot
 import numpy as np
 
 from roundwright.find import Feature
+from roundwright.find.states import by_state
 from roundwright.plan.plan import ArcTarget, Reason
 from roundwright.plan.shift import Obstacle, Shift
 from roundwright.trace.moves import PLANE_AXES, Arcs, Moves
@@ -24,16 +25,14 @@ _NEAR = 1.0
 def displaced(moves: Moves, shift: Shift) -> Moves:
     """The moves as they will be: new ends and circles, before any rounding to written decimals."""
     start, end = moves.start.copy(), moves.end.copy()
-    for row, vector in shift.vectors.items():
-        step = np.rint(np.array(vector) * PER_UNIT).astype(np.int64)
-        end[row] += step
-        if row + 1 < len(moves) and _frame(moves, row + 1) == _frame(moves, row):
-            start[row + 1] += step
+    row = np.fromiter(shift.vectors, dtype=np.intp)
+    step = np.rint(np.array(list(shift.vectors.values())).reshape(-1, 3) * PER_UNIT).astype(np.int64)
+    end[row] += step
+    follows = np.minimum(row + 1, len(moves) - 1)
+    frames = (by_state(moves, rows, lambda state: state.frame) for rows in (row, follows))
+    joined = (follows > row) & np.equal(*frames)
+    start[follows[joined]] += step[joined]
     return replace(moves, start=start, end=end, arcs=_displaced_arcs(moves, shift.arcs, start, end))
-
-
-def _frame(moves: Moves, row: int) -> int:
-    return moves.states[int(moves.state[row])].frame
 
 
 def _displaced_arcs(
@@ -41,19 +40,22 @@ def _displaced_arcs(
 ) -> Arcs:
     arcs = moves.arcs
     centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
-    for row, target in targets.items():
-        k = int(np.searchsorted(arcs.row, row))
-        axes = list(PLANE_AXES[moves.states[int(moves.state[row])].normal])
-        old = _angle(moves.end[row][axes], arcs.centre[k]) - _angle(moves.start[row][axes], arcs.centre[k])
-        new = _angle(end[row][axes], target.centre) - _angle(start[row][axes], target.centre)
-        centre[k], radius[k] = target.centre, target.radius
-        sweep[k] += (new - old + np.pi) % (2 * np.pi) - np.pi
+    row = np.fromiter(targets, dtype=np.intp)
+    k = np.searchsorted(arcs.row, row)
+    normal = by_state(moves, row, lambda state: state.normal)
+    axes = np.array(PLANE_AXES)[normal.astype(np.intp)]
+    centre[k] = np.array([target.centre for target in targets.values()]).reshape(-1, 2)
+    radius[k] = [target.radius for target in targets.values()]
+    old = _angles(moves.end, row, axes, arcs.centre[k]) - _angles(moves.start, row, axes, arcs.centre[k])
+    new = _angles(end, row, axes, centre[k]) - _angles(start, row, axes, centre[k])
+    sweep[k] += (new - old + np.pi) % (2 * np.pi) - np.pi
     return replace(arcs, centre=centre, radius=radius, radius_end=radius, sweep=sweep)
 
 
-def _angle(point: np.ndarray, centre: np.ndarray | tuple[float, float]) -> float:
-    offset = point / PER_UNIT - np.array(centre)
-    return float(np.arctan2(offset[1], offset[0]))
+def _angles(points: np.ndarray, row: np.ndarray, axes: np.ndarray, centre: np.ndarray) -> np.ndarray:
+    """Direction (k,) in which points of the rows stand from their centres (k, 2), in the plane's axes."""
+    offset = points[row[:, None], axes] / PER_UNIT - centre
+    return np.asarray(np.arctan2(offset[:, 1], offset[:, 0]))
 
 
 @dataclass(frozen=True, slots=True)
