@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -76,6 +77,8 @@ def surroundings(**more: str) -> dict[str, str]:
 
 def start(*arguments: Any, **how: Any) -> subprocess.Popen[bytes]:
     """Start a process of its own, its three streams pipes where nothing else is asked for."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:  # as a shell starts what runs in the background
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     env = surroundings(**how.pop("env", {}))
     streams = dict.fromkeys(("stdin", "stdout", "stderr"), subprocess.PIPE) | how
     command = [sys.executable, "-m", "roundwright", *(str(a) for a in arguments)]
