@@ -24,6 +24,9 @@ else:
 
 __all__ = ["dataclass", "field", "replace"]
 
+#: values of a class that are made one by one, before an `__init__` is worth its compiling (0.1 ms).
+_FEW = 8
+
 
 def _declared(plain: type, *, frozen: bool, eq: bool) -> type:
     """The class with slots; `plain`, as it was written, is kept for its defaults and the library's fields."""
@@ -58,9 +61,18 @@ class _OfLibrary:
 
 
 def _first_init(names: tuple[str, ...], defaults: Mapping[str, Any]) -> Callable[..., None]:
-    """An `__init__` that makes way for the real one when it is first called."""
+    """An `__init__` for the first few values, of many classes all; then it makes way for the real one."""
+    left = 0 if any(isinstance(value, dataclasses.Field) for value in defaults.values()) else _FEW
 
     def first(self: Any, *args: Any, **named: Any) -> None:
+        nonlocal left
+        left -= 1
+        values = {**defaults, **dict(zip(names, args, strict=False)), **named}
+        sound = len(values) == len(names) >= len(args) and named.keys().isdisjoint(names[: len(args)])
+        if left >= 0 and sound:
+            for name, value in values.items():
+                object.__setattr__(self, name, value)
+            return
         kind = type(self)
         kind.__init__ = _init(kind, names, defaults)
         kind.__init__(self, *args, **named)

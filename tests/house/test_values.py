@@ -110,6 +110,15 @@ def test_a_class_may_extend_another() -> None:
     assert [f.name for f in dataclasses.fields(Mark)] == ["name", "line", "text"]
 
 
+def test_many_values_are_made_as_the_first_was() -> None:
+    assert {Mark("a", line=1) for _ in range(30)} == {Mark("a", 1, "-")}
+    for wrong in ((), ("a", 1, "-", 4)):
+        with pytest.raises(TypeError, match="argument"):
+            Mark(*wrong)
+    with pytest.raises(TypeError, match="multiple values"):
+        Column(1, size=2)  # type: ignore[misc]
+
+
 def test_values_can_be_copied_and_kept() -> None:
     place = Place("a", 1)
     assert copy.deepcopy(place) == place == pickle.loads(pickle.dumps(place))
