@@ -48,7 +48,8 @@ def rings_as_read(case: Case) -> None:
 def off_its_circle(moves: Moves, ring: Ring) -> tuple[float, float]:
     """How far the moves of a ring lie off its circle, mm, and how far they may."""
     rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
-    same = float(np.clip(2 * unit(moves)[rows].max(), _SAME_LEAST, _SAME_MOST))
+    fine = max(2 * unit(moves)[rows].max(), ring.tolerance)  # part of a program may be written more coarsely
+    same = float(np.clip(fine, _SAME_LEAST, _SAME_MOST))
     corners = np.concatenate([place[rows][:, axes] for place in (moves.start, moves.end)]) * GRAIN
     off = abs(float(np.hypot(*(corners - ring.centre).T).mean()) - ring.radius)
     arc, is_arc = arcs_at(moves, rows)

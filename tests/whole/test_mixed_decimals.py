@@ -1,0 +1,33 @@
+"""Programs of which a part is written more coarsely than the rest: each part is held to its own decimals."""
+
+from math import cos, pi, sin
+
+import pytest
+
+from known_truth import table_for
+from roundwright.pipeline import correct
+from roundwright.settings import Settings
+
+
+def ring(k, decimals):
+    """A hole of chords about 40, 30 mm, path radius 20 mm, cut in units of `k` mm."""
+    corners = [(40 + 20 * cos(a), 30 + 20 * sin(a)) for a in (2 * pi * n / 60 for n in range(61))]
+    (x, y), *rest = [(f"{x / k:.{decimals}f}", f"{y / k:.{decimals}f}") for x, y in corners]
+    text = f"G0 Z{9 / k:.2f}\nG0 X{45 / k:.2f} Y{30 / k:.2f}\nG1 Z{-2 / k:.2f} F9\nX{x} Y{y}\n"
+    return text + "".join(f"X{x} Y{y}\n" for x, y in rest) + f"X{45 / k:.2f} Y{30 / k:.2f}\nG0 Z{9 / k:.2f}\n"
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        ring(1, 2) + "G0 X100.12345\n",
+        ring(1, 2) + "G20\nG0 X3.12345 Y2 Z1\n",
+        "G20\n" + ring(25.4, 3) + "G21\nG0 X100.12345 Y0 Z9\n",
+    ],
+)
+def test_a_coarse_circle_is_corrected_beside_fine_numbers(body):
+    data = f"G21 G90 G17\nT1 M6\nM3 S9000\n{body}M30\n".encode()
+    out = correct(data, "mixed.nc", table_for({1: 6.0}), Settings(again=True))
+    (one,) = out.plan.corrections
+    assert (one.status, one.feature.side) == ("corrected", "hole")
+    assert one.feature.diameter == pytest.approx(46, abs=0.01)
