@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from roundwright.find.feature import Ring
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
 from roundwright.prove.circles import arcs_at, arcs_differ, ring_sweeps
+from roundwright.read.distinct import distinct
 from roundwright.trace.moves import PLANE_AXES, Moves
 from roundwright.units import GRAIN, MICROMETRE
 
@@ -24,13 +25,13 @@ def ends_in_place(case: Case) -> None:
     Starts follow: a move starts where the one before it ends, or where it started before.
     """
     old, new = case.old, case.new
-    rows = np.union1d(case.displaced, np.array(sorted(case.plan.ends), np.int64))
+    rows = distinct(np.concatenate((case.displaced, np.array(sorted(case.plan.ends), np.int64))))
     expected = _expected_ends(case, rows)
     k = first(_misplaced(case, rows, expected))
     if k is not None:
         text = f"the end of a move: expected {_point(expected[k])}, found {_point(new.end[rows[k]])}"
         raise case.broken_at(PROMISE, text, int(rows[k]))
-    rows = np.union1d(case.displaced, case.displaced + 1)
+    rows = distinct(np.concatenate((case.displaced, case.displaced + 1)))
     rows = rows[rows < len(old)]
     before = np.maximum(rows - 1, 0)
     follows = (rows > 0) & (old.start[rows] == old.end[before]).all(axis=1)
@@ -72,7 +73,7 @@ def _misplaced(case: Case, rows: NDArray[np.int64], expected: NDArray[np.float64
 def modest_moves(case: Case) -> None:
     """Nothing moves further than the corrections ask for, and no move grows or shrinks by more."""
     old, new = case.old, case.new
-    rows = np.union1d(case.displaced, old.arcs.row)
+    rows = distinct(np.concatenate((case.displaced, old.arcs.row)))
     moved = _norm((new.end[rows] - old.end[rows]) * GRAIN)
     room = tolerance(old)[rows] + np.sqrt(2) * unit(old)[rows]
     largest = largest_shift(case)

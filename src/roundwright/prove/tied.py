@@ -14,6 +14,7 @@ from roundwright.find.feature import Ring
 from roundwright.plan.plan import Correction
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
 from roundwright.prove.circles import arcs_at, r_form_at
+from roundwright.read.distinct import firsts
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
 from roundwright.values import dataclass
@@ -110,7 +111,8 @@ def _travel_along(
     case: Case, loose: NDArray[np.intp], room: Floats, corners: _Corners, still: NDArray[np.bool_]
 ) -> None:
     """Each of these displaced ends goes the way of the ring before or behind it in its run."""
-    at, order = np.unique(corners.row, return_index=True)
+    order = firsts(corners.row)
+    at = corners.row[order]
     normal = corners.normal[order]
     gap = np.concatenate(([0], np.cumsum(still)))  # how many ends stay, before each row
     fine = np.zeros(len(loose), dtype=bool)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,13 @@ Kind = TypeVar("Kind", bound=np.generic)
 
 def distinct(values: NDArray[Kind]) -> NDArray[Kind]:
     """The values (n,) in ascending order, each once."""
-    ordered = np.sort(values)
-    first = np.ones(len(ordered), dtype=bool)
-    np.not_equal(ordered[1:], ordered[:-1], out=first[1:])
-    return ordered[first]
+    return values[firsts(values)]
+
+
+def firsts(values: NDArray[Any]) -> NDArray[np.intp]:
+    """Where each of the values (n,) stands first, in the ascending order of the values."""
+    order = np.argsort(values, kind="stable")
+    ordered = values[order]
+    begins = np.ones(len(ordered), dtype=bool)
+    np.not_equal(ordered[1:], ordered[:-1], out=begins[1:])
+    return order[begins]
