@@ -35,10 +35,10 @@ def find_chord_rings(moves: Moves, taken: Collection[int], sagitta: float) -> tu
     """
     rings: list[Ring] = []
     for normal in sorted({state.normal for state in moves.states}):
-        pieces = gather_pieces(moves, normal)
-        for first, last in _runs(pieces):
-            if not all(int(row) in taken for row in pieces.row[first:last]):
-                rings += _rings_in(moves, pieces, first, last, normal, sagitta, taken)
+        for pieces in gather_pieces(moves, normal):
+            for first, last in _runs(pieces):
+                if not all(int(row) in taken for row in pieces.row[first:last]):
+                    rings += _rings_in(moves, pieces, first, last, normal, sagitta, taken)
     return tuple(rings)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,6 +12,9 @@ from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, GRAIN_DIGITS, INCH, MICROMETRE
 from roundwright.values import dataclass
 
+#: pieces looked at together, about; straight moves so long (mm) turn by what rounding makes of them, at most
+#: a tenth of a radian.
+_STRETCH, _LONG = 1 << 16, 1.0
 #: the unit of the last of so many decimals.
 _UNITS = 10.0 ** -np.arange(GRAIN_DIGITS + 1.0)
 
@@ -33,30 +38,66 @@ class Pieces:
     tolerance: NDArray[np.float64]  # how far apart its block's decimals leave two positions
 
 
-def gather_pieces(moves: Moves, normal: int) -> Pieces:
-    """The pieces of the plane square to `normal`."""
-    first, second = PLANE_AXES[normal]
-    mask = (1 << first) | (1 << second)
+def gather_pieces(moves: Moves, normal: int) -> Iterator[Pieces]:
+    """The pieces of the plane square to `normal`, in stretches that no circle reaches across.
+
+    A stretch at a time, for the pieces of a carving take more room than all else of it.
+    """
+    axes = PLANE_AXES[normal]
+    mask = (1 << axes[0]) | (1 << axes[1])
     motion = moves.motion
     in_plane = np.array([state.normal == normal for state in moves.states])[moves.state]
-    moving = (moves.start[:, [first, second]] != moves.end[:, [first, second]]).any(axis=1)
+    moving = moves.start[:, axes[0]] != moves.end[:, axes[0]]
+    moving |= moves.start[:, axes[1]] != moves.end[:, axes[1]]
     known = (moves.start_known & moves.end_known & mask) == mask
-    arc_of = np.full(len(moves), -1, dtype=np.int64)
-    sound = moves.arcs.fault == ArcFault.NONE
-    arc_of[moves.arcs.row[sound]] = np.flatnonzero(sound)
-    curved = (arc_of >= 0) & in_plane
+    curved = np.zeros(len(moves), dtype=bool)
+    curved[moves.arcs.row[moves.arcs.fault == ArcFault.NONE]] = True
     cuts = known & in_plane & (curved | ((motion == Motion.LINE) & moving))
     # what breaks a run: any other move that goes somewhere, and any that is not read
     breaks = ~cuts & (moving | ~known | (motion > Motion.CCW))
     row = np.flatnonzero(cuts)
-    arc = arc_of[row]
-    start, end = (p[row][:, [first, second]] * GRAIN for p in (moves.start, moves.end))
-    sweep = np.where(arc >= 0, moves.arcs.sweep[arc], 0.0) if len(moves.arcs.row) else np.zeros(len(row))
-    centre = np.where((arc >= 0)[:, None], moves.arcs.centre[arc] if len(moves.arcs.row) else 0.0, 0.0)
-    broken = np.cumsum(breaks)[row]
-    state = moves.state[row]
     joined = np.zeros(len(row), dtype=bool)
-    joined[1:] = (broken[1:] == broken[:-1]) & (state[1:] == state[:-1])
+    joined[1:] = np.diff(np.cumsum(breaks, dtype=np.int32)[row]) == 0
+    joined[1:] &= moves.state[row[1:]] == moves.state[row[:-1]]
+    low = 0
+    while low < len(row):
+        high = _stretch_end(moves, row, joined, low + _STRETCH, axes)
+        yield _pieces(moves, normal, row[low:high], joined[low:high])
+        low = high
+
+
+def _stretch_end(
+    moves: Moves, row: NDArray[np.int64], joined: NDArray[np.bool_], at: int, axes: tuple[int, int]
+) -> int:
+    """The first piece from `at` on that surely begins a run: not joined, or behind a square corner or more.
+
+    The corner is one of straight moves so long that rounding has no part in it.
+    """
+    for low in range(at, len(row), _STRETCH):
+        part = slice(low - 1, low + _STRETCH)
+        along = np.stack(
+            [(moves.end[row[part], axis] - moves.start[row[part], axis]) * GRAIN for axis in axes]
+        )
+        straight = (moves.motion[row[part]] == Motion.LINE) & (np.hypot(*along) >= _LONG)
+        square = (along[:, 1:] * along[:, :-1]).sum(axis=0) <= 0
+        begins = ~joined[part][1:] | (square & straight[1:] & straight[:-1])
+        if begins.any():
+            return low + int(np.argmax(begins))
+    return len(row)
+
+
+def _pieces(moves: Moves, normal: int, row: NDArray[np.int64], joined: NDArray[np.bool_]) -> Pieces:
+    """These moves as pieces; the first is joined to none."""
+    axes = list(PLANE_AXES[normal])
+    joined = joined.copy()
+    joined[:1] = False
+    arcs, state = moves.arcs, moves.state[row]
+    start, end = (place[row][:, axes] * GRAIN for place in (moves.start, moves.end))
+    sweep, centre = np.zeros(len(row)), np.zeros((len(row), 2))
+    if len(arcs.row):
+        arc = np.minimum(np.searchsorted(arcs.row, row), len(arcs.row) - 1)
+        curved = arcs.row[arc] == row
+        sweep[curved], centre[curved] = arcs.sweep[arc[curved]], arcs.centre[arc[curved]]
     unit = _UNITS.take(moves.decimals[row]) * np.where(_inch(moves)[state], INCH, 1.0)
     turn, noise = _turns(np.minimum(unit, COARSEST), start, end, sweep, centre)
     return Pieces(
