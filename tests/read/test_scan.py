@@ -23,6 +23,7 @@ from roundwright.read.program import (
     PROGRAM_NUMBER,
     TAPE_MARK,
     UNREAD,
+    Manner,
     Program,
 )
 
@@ -202,3 +203,9 @@ def test_real_programs(path):
         program = read_program(data, path.name)
     assert_same(program, read_plainly(data, path.name))
     assert_lossless(program)
+
+
+def test_how_lengths_are_written_is_counted_up_to_the_end_mark():
+    program = read_program(b"%\nG1X.5 Y-0.25Z1\nN7 G1 X2.000\n%\nX.1 Y.2 Z.3 X.4\n")
+    assert program.manner == Manner(least=-1, fewest=1, bare=False, blanks=True)
+    assert program.manner == read_plainly(program.data).manner
