@@ -17,6 +17,7 @@ class Truth:
     faults: tuple[str, ...] = ("",)  # the faults that it may be listed with
     optional: bool = False  # it may also be taken for clearing of another
     ccw: bool | None = None  # turn of the wall pass at full depth, where the cut is compared
+    reasons: tuple[str, ...] = ()  # why it may be left alone
     frame: str = ""  # as it is labelled
     style: str = ""  # arcs, chords, mixed, and who drew it
 

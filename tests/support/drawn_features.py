@@ -174,7 +174,10 @@ def counterbore(w, at, tool, how, rng) -> list[Truth]:
     cut_circle(w, _circle(rng, w, at, wide, "hole", tool, rings=tuple(rings)), shallow)
     deep = Cutting(how.k, (how.depths[-1] - round(2 * how.k, w.dialect.decimals),), how.feed, how.safe)
     cut_circle(w, _circle(rng, w, at, narrow, "hole", tool), deep)
-    return [Truth(at, wide, "hole", tool), Truth(at, narrow, "hole", tool)]
+    # once moved, the seat's clearing ring may lie nearer to the narrow one than coarse decimals tell apart
+    coarse = w.unit * w.dialect.k >= 0.01 and rings[0] - narrow < 0.2 * how.k
+    reasons = ("would-cut-air",) if coarse else ()
+    return [Truth(at, wide, "hole", tool), Truth(at, narrow, "hole", tool, reasons=reasons)]
 
 
 def washer(w, at, tool, how, rng) -> list[Truth]:

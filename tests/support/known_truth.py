@@ -140,6 +140,8 @@ def _agrees(g: Generated, truth, correction, v: Verdicts) -> None:
         v.left[correction.reason] = v.left.get(correction.reason, 0) + 1
         if g.dialect.centres == "r" and correction.reason == "unsupported-mode":
             return  # a steep R form that no number of decimals holds: rare, and counted by the caller
+        if correction.reason in truth.reasons:
+            return
         v.wrong.append(f"left alone, {correction.reason} ({correction.why}): {truth}")
 
 
