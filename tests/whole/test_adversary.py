@@ -275,3 +275,18 @@ def test_a_compensated_outline_does_not_bend_with_the_circle_before_it(comp, tur
     outcome = run(body)
     assert [c.reason for c in outcome.plan.corrections] == ["would-collide"]
     assert outcome.output == (HEAD + body + "M30\n").encode()
+
+
+def test_a_half_round_notch_entered_from_beyond_the_edge_is_no_disc():
+    """The outline runs through the circle: of a disc nothing would be left but halves."""
+    outline = "G0 X103 Y0\nG1 Z-3\nG1 Y103\nG1 X-3\nG1 Y-3\nG1 X103\nG1 Y0\nG0 Z5\n"
+    notch = "G0 X122 Y50\nG1 Z-3\nG1 X112\nG3 I-12\nG1 X122\nG0 Z5\n"
+    assert found(notch + outline, 12).reason == "side-unknown"
+    assert found(notch, 12).feature.side == "boss"
+
+
+def test_what_is_left_is_said_of_the_surface_that_is_meant():
+    finish = "G0 X80 Y50 Z5\nG1 Z-3\nG1 X73\nG2 I-23\nG1 X80\nG0 Z5\n"
+    rough = finish.replace("X73", "X76.5").replace("I-23", "I-26.5").replace("X80", "X90")
+    one = found(f"T3 M6\nM3\n{rough}T1 M6\nM3\n{finish}", 26.5)
+    assert one.reason == "cut-away" and "(0% of it survives)" in one.why

@@ -16,6 +16,9 @@ from roundwright.trace.moves import Moves
 from roundwright.units import native
 from roundwright.values import dataclass, replace
 
+#: an edge of which less than this share survives has been cut through.
+_WHOLE = 0.995
+
 
 @dataclass(frozen=True, slots=True)
 class Draft:
@@ -79,14 +82,17 @@ def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Dra
                     "taper", "its rings grow or shrink steadily with depth: a taper has no one size"
                 )
             drafts.append(Draft(wall, tuple(clearing.get(k, ())), doubt))
-        drafts.extend(Draft(one, (), doubt_of(moves, machine, one) or _cut_away(one)) for one in loose)
+        drafts.extend(Draft(one, (), doubt_of(moves, machine, one) or _cut_away(_most(one))) for one in loose)
     return drafts
 
 
-def _cut_away(one: Judged) -> Doubt:
-    edges = one.edges
-    left = max(edges.outer, edges.inner or 0.0) if edges else 0.0
+def _cut_away(left: float) -> Doubt:
     return Doubt("cut-away", f"other cuts remove its surface ({left:.0%} of it survives)")
+
+
+def _most(one: Judged) -> float:
+    """What is left of the edge of which most is left."""
+    return max(one.edges.outer, one.edges.inner or 0.0) if one.edges else 0.0
 
 
 def _feature(
@@ -139,7 +145,10 @@ def _verdict(
     witnesses += compensated(moves, ring)
     slack = 2 * ring.tolerance
     cutter = draft.wall.cutter
-    witnesses += led(moves, ring, ring_rows, slack, 2 * cutter.diameter if cutter else 0.0)
+    short = 2 * cutter.diameter if cutter else 0.0
+    edges = draft.wall.edges
+    through = edges is not None and edges.inner is not None and QUARTER <= edges.inner < _WHOLE
+    witnesses += led(moves, ring, ring_rows, slack, short, whole=not through)
     return fill_silence(judge(witnesses), ring, clockwise, settings)
 
 
@@ -156,7 +165,8 @@ def _surface_doubt(one: Judged, side: Side) -> Doubt | None:
         return None
     if side == "boss" and one.path.radius <= one.reach:
         return Doubt("not-clean", "the cutter covers the middle of this circle, so no boss is left in it")
-    return _cut_away(one) if _survives(one, side) < QUARTER else None
+    left = _survives(one, side)
+    return _cut_away(left) if left < QUARTER else None
 
 
 def _clockwise(moves: Moves, ring: Ring, machine: Machine) -> bool:
@@ -212,7 +222,7 @@ def _notes(moves: Moves, ring: Ring, survives: float) -> tuple[str, ...]:
         flats, corners = (native(2 * r, inch=inch) for r in (ring.over_flats, ring.radius))
         digits = 4 if inch else 3
         notes.append(f"chords: path {corners:.{digits}f} over the corners, {flats:.{digits}f} over the flats")
-    if 0.0 < survives < 0.995:
+    if 0.0 < survives < _WHOLE:
         notes.append(f"{survives:.0%} of its wall survives the other cuts")
     if ring.turn == "both":
         notes.append("passes run both ways; the last one at full depth counts")

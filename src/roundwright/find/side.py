@@ -72,11 +72,12 @@ def compensated(moves: Moves, ring: Ring) -> Iterator[Witness]:
 
 
 def led(
-    moves: Moves, ring: Ring, ring_rows: Collection[int], slack: float, short: float
+    moves: Moves, ring: Ring, ring_rows: Collection[int], slack: float, short: float, *, whole: bool = True
 ) -> Iterator[Witness]:
     """(c), (d) Where leads come from and go to, and so where the cutter plunges; `short` as in `lead`.
 
-    A chain that runs on both sides of the circle says both, and so settles nothing.
+    A chain that runs on both sides of the circle says both, and so settles nothing. What comes from outside
+    to a circle that is not `whole`, for other cuts run through its inside, may open a notch in an edge.
     """
     for first, last in laps(ring.rows):
         for step, row in ((-1, first), (1, last)):
@@ -88,7 +89,8 @@ def led(
                 continue
             name = "lead-in from" if step < 0 else "lead-out to the"
             words = f"{name} {'inside' if side == 'hole' else 'outside'}"
-            yield Witness(side, words, sure=not _is_slot(chain, ring, short))
+            sure = side == "hole" or (whole and not _is_slot(chain, ring, short))
+            yield Witness(side, words, sure=sure)
             if _crosses(moves, chain, ring, slack):
                 other: Side = "boss" if side == "hole" else "hole"
                 yield Witness(other, f"a lead-{'in' if step < 0 else 'out'} that crosses the circle")
@@ -196,7 +198,7 @@ def judge(witnesses: Collection[Witness]) -> Verdict:
     words = list(dict.fromkeys(w.words for w in witnesses))
     sides = {w.side for w in witnesses}
     if sides and not any(w.sure for w in witnesses):
-        return Verdict("unknown", "a cut that comes from far outside may be a slot or a lead")
+        return Verdict("unknown", "the cut that comes from outside may be a lead, a slot or a notch")
     if len(sides) == 1:
         return Verdict(next(iter(sides)), "; ".join(words))
     if not sides:
