@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import atexit
+import gc
 import importlib
 import sys
 from collections.abc import Callable
@@ -79,7 +81,14 @@ class Commands(click.Group):
         plain = {**extra, "standalone_mode": False}
         if not extra.get("standalone_mode", True):
             return super().main(*args, **plain)
+        _collect_rarely()
         sys.exit(_status(lambda: super(Commands, self).main(*args, **plain)))
+
+
+def _collect_rarely() -> None:
+    """Look for unreachable cycles rarely, and not at the end: it is an eighth of a small job."""
+    gc.set_threshold(50_000, 20, 100)
+    atexit.register(gc.freeze)
 
 
 def _add_caution(command: click.Command) -> None:
