@@ -41,11 +41,7 @@ def change_between(w: Writer, here: Here, rng: random.Random, shifts: bool, incr
         _frame(w, here, rng, shifts)
     elif kind == "units":
         inch = not w.dialect.inch
-        # The finder knows one finest decimal for the whole program: chords written more coarsely in the
-        # other unit are missed, so both are written finely.
-        if w.dialect.decimals < (4 if inch else 5):
-            return ""
-        w.dialect = replace(w.dialect, inch=inch, decimals=5 if inch else 4)
+        w.dialect = replace(w.dialect, inch=inch, decimals=rng.choice((3, 4, 5) if inch else (2, 3, 4)))
         w.block("G20" if inch else "G21")
         anew(w)
     elif kind == "distance" and incremental:
