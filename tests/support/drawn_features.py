@@ -105,7 +105,9 @@ def pocket_hole(w, at, tool, how, rng) -> list[Truth]:
     lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
     c = _compensated(rng, _circle(rng, w, at, path, "hole", tool, rings=tuple(rings), lead=lead))
     if stock == 0.0:
-        c = replace(c, compensated=False)  # else ring and wall are two ways to write one surface
+        c = replace(
+            c, compensated=False
+        )  # not drawn yet: ring and wall, two ways to write one surface, are two features
     if c.compensated and w.contour:
         c = replace(c, path=path + tool / 2)
     cut_circle(w, c, how)
@@ -206,7 +208,7 @@ def roughed_kerf(w, at, tool, how, rng) -> list[Truth]:
 
 def spiral_hole(w, at, tool, how, rng) -> list[Truth]:
     """Cleared by half circles that grow into the wall, at every depth."""
-    w.chords = lambda: 0
+    w.chords = lambda: 0  # not drawn in chords yet: some are left alone then, would-collide
     path = _size(rng, 1.2 * tool / how.k, 30, how.k)
     halves = 2 * int(path / (0.8 * tool)) + rng.choice((1, 2))
     x, y = at

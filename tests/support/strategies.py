@@ -77,7 +77,7 @@ class Draft:
             w.comment(rng.choice(COMMENTS))
         style = rng.choice(("arcs", "arcs", "arcs", "chords", "mixed"))
         if style == "mixed" and w.dialect.centres == "r":
-            style = "chords"  # half circles by R wander too far to lie on a circle with chords
+            style = "chords"  # not drawn yet: some rings of R-form halves and chords are missed
         if draw is fillet and not self.zones:
             style = "arcs"  # that is where I J show how they are meant
         fine = rng.choice((12, 24, 60))
