@@ -29,6 +29,7 @@ _WANDER = 2.0
 
 def rings_as_read(case: Case) -> None:
     """The circles that the plan corrects are those of the old program: its own arcs and corners say so."""
+    fine = unit(case.old)
     for one in _corrected(case):
         wall = one.feature.wall
         row = wall.rows[0]
@@ -40,17 +41,17 @@ def rings_as_read(case: Case) -> None:
             what = f"{one.feature.id}: its diameter and its change are not what it is to be"
             raise case.broken_at("circles as read", what, row)
         for ring in (wall, *one.feature.clearing):
-            off, most = off_its_circle(case.old, ring)
+            off, most = off_its_circle(case.old, ring, fine)
             if off > most:
                 what = f"a circle of {one.feature.id}: expected within {most:.4f} mm, found {off:.4f} mm off"
                 raise case.broken_at("circles as read", what, ring.rows[0])
 
 
-def off_its_circle(moves: Moves, ring: Ring) -> tuple[float, float]:
-    """How far the moves of a ring lie off its circle, mm, and how far they may."""
+def off_its_circle(moves: Moves, ring: Ring, fine: Floats) -> tuple[float, float]:
+    """How far a ring's moves lie off its circle, mm, and how far they may; `fine` is each move's unit."""
     rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
-    fine = max(2 * unit(moves)[rows].max(), ring.tolerance)  # part of a program may be written more coarsely
-    same = float(np.clip(fine, _SAME_LEAST, _SAME_MOST))
+    wide = max(2 * fine[rows].max(), ring.tolerance)  # part of a program may be written more coarsely
+    same = float(np.clip(wide, _SAME_LEAST, _SAME_MOST))
     corners = np.concatenate([place[rows][:, axes] for place in (moves.start, moves.end)]) * GRAIN
     off = abs(float(np.hypot(*(corners - ring.centre).T).mean()) - ring.radius)
     arc, is_arc = arcs_at(moves, rows)
