@@ -66,6 +66,8 @@ def _frame(w: Writer, here: Here, rng: random.Random, shifts: bool) -> None:
         here.shifts += 1
         anew(w)  # a datum set where a correction would leave the tool elsewhere moves the rest
         x, y = (rng.choice((0, 3, 31.5, -20)) for _ in range(2))
+        if kind == "G52" and x == y == 0:
+            x = 3  # all zeros would end a local shift, not set one
         words = (w.axis(0, x), w.axis(1, y))
         w.block(kind, *words, *(("R37.5",) if kind == "G68" else ()))
     anew(w)
