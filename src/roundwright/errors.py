@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from roundwright.values import dataclass
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where in which text something stands; lines and columns count from 1."""
 
     name: str

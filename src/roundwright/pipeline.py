@@ -6,6 +6,8 @@ from collections.abc import Collection
 from functools import partial
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from roundwright.calibration import Fits, Table, fits_from, measured_table
 from roundwright.errors import CannotWrite, Place, ProgramError
@@ -20,7 +22,6 @@ from roundwright.shared import shared_text
 from roundwright.tooling import cutters_of, doubted
 from roundwright.trace import Moves, trace_moves
 from roundwright.units import GRAIN, PER_UNIT
-from roundwright.values import dataclass, replace
 from roundwright.version import __version__
 
 #: a program whose heights are all within so many units of zero, and whose positions within so many, may be in
@@ -28,8 +29,7 @@ from roundwright.version import __version__
 _LOW, _WIDE = 2.5, 100.0
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Struct, frozen=True):
     """What a run found, planned and, unless it was a dry run, wrote.
 
     `output` is the proven corrected program, None in a dry run. `stamped` tells that the input says

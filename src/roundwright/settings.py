@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
-from roundwright.values import dataclass, field
+from msgspec import Struct, field
 
 Side = Literal["hole", "boss", "groove", "unknown"]
 Cut = Literal["climb", "conventional", "both", "unknown"]
@@ -13,8 +13,7 @@ ArcCentres = Literal["auto", "incremental", "absolute"]
 Spread = Literal["rings", "wall"]
 
 
-@dataclass(frozen=True, slots=True)
-class Cutter:
+class Cutter(Struct, frozen=True):
     """A tool as the finder must know it. `diameter` in mm is what the program was made for."""
 
     name: str
@@ -23,8 +22,7 @@ class Cutter:
     cylindrical: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Machine:
+class Machine(Struct, frozen=True):
     """What finding circles must know of the machine; the defaults hold where no table speaks."""
 
     spindle_axis: Literal["X", "Y", "Z"] = "Z"
@@ -34,8 +32,7 @@ class Machine:
     decimals: int | None = None  # the most decimals that the control reads
 
 
-@dataclass(frozen=True, slots=True)
-class Settings:
+class Settings(Struct, frozen=True):
     """One run of `correct`, lengths in mm.
 
     `tools` names the table's tool by program tool number, by section ("@2") or, with key None, for the

@@ -100,8 +100,9 @@ def many(tmp_path_factory):
 
 def spread(few, count):
     """The outcome with its one correction again and again, a grid of circles of fifty sizes."""
-    from dataclasses import replace
     from types import SimpleNamespace
+
+    from msgspec.structs import replace
 
     first = few.plan.corrections[0]
     made = []

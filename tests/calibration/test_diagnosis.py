@@ -1,11 +1,12 @@
 """What readings tell of a machine, how surely, and what they cannot tell."""
 
-from dataclasses import replace
+import dataclasses
 from datetime import date
 
 import numpy as np
 import pytest
 import scipy.stats
+from msgspec.structs import replace
 
 from faulty_machine import CALIPER, TOOL, WAYS, Faults, Shop
 from roundwright.calibration import Condition, Reading, Tool
@@ -108,13 +109,13 @@ def test_a_cut_that_may_be_either_uses_the_diagonals_mean():
 
 def test_conditions_of_one_tool_share_the_machine_and_keep_their_constants():
     shop = Shop(FAULTS)
-    other = Shop(replace(FAULTS, constant=0.07))
+    other = Shop(dataclasses.replace(FAULTS, constant=0.07))
     found = of(shop, shop.condition(sizes=(20.0, 50.0)), other.condition("boss", "climb", sizes=(30.0,)))
     assert [one.value for one in found.constants] == pytest.approx([-0.11, 0.07], abs=1e-9)
 
 
 def test_grain_is_told_from_the_axes_by_a_sheet_that_was_turned():
-    shop = Shop(replace(FAULTS, grain=0.02))
+    shop = Shop(dataclasses.replace(FAULTS, grain=0.02))
     sizes = (20.0, 50.0)
     readings = tuple(shop.reading(s, "hole", "climb", turned=t) for s in sizes for t in (False, True, False))
     found = of(shop, Condition(1, "oak", "hole", "climb", readings=readings))

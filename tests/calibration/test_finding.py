@@ -1,8 +1,7 @@
 """The sentences of a diagnosis: the machine's cure first, no wood blamed, and what cut would tell more."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from faulty_machine import TOOL, WAYS, Faults, Shop
 from roundwright.calibration import Condition

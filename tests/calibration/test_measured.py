@@ -1,9 +1,9 @@
 """The first day without a table: pairs that serve as one, and the text to keep them."""
 
 import datetime
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from roundwright.calibration import curve_of, measured_table, open_table, problems, solve, table_text_for
 from roundwright.errors import SettingsError, TableError

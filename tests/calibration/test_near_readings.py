@@ -1,12 +1,12 @@
 """Readings at nearly one programmed diameter are repeats of one node; sizes meant to differ stay apart."""
 
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from roundwright.calibration import Reading, Solution, curve_of, open_table, solve
 from roundwright.calibration.curve import nodes_of

@@ -6,10 +6,10 @@ import csv
 import io
 import json
 import stat
-from dataclasses import fields
 
 import jsonschema
 import pytest
+from msgspec.structs import fields
 
 import outcomes
 from command import run

@@ -1,12 +1,12 @@
 """Every circle has its place, and what does not fit the stock or the tool is refused in plain words."""
 
-from dataclasses import replace
 from itertools import combinations
 from math import dist
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from coupons import QUARTER, SIX, both, inches
 from roundwright.calibration import Tool

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from math import ceil, hypot
 from pathlib import Path
 
@@ -11,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from pygcode import Line
 from shapely.geometry import LineString, Point
 from shapely.ops import unary_union

@@ -8,7 +8,7 @@ import pytest
 
 from source_tree import Module, called, imports, module, modules
 
-GROUND = {"errors", "settings", "units", "values"}
+GROUND = {"errors", "settings", "units"}
 #: what each room may import beside itself and the ground.
 LAW = {
     "read": set(),

@@ -7,12 +7,12 @@ All shifts are smaller than the correction, so that no bound on their size catch
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from functools import cache
 from math import cos, sin
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from captured import Captured, captured
 from cases import CASES, Case

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from proof_pairs import ADDED, PAIRS, PANEL, Pair, changed, row_of, summed
 from roundwright.errors import ProgramError, ProofError

@@ -5,12 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-from dataclasses import replace
 from hashlib import sha256
 from typing import get_args
 
 import jsonschema
 import pytest
+from msgspec.structs import replace
 
 import outcomes
 from roundwright.plan.plan import Reason, WallFeed

@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 import random
 import re
-from dataclasses import replace
 from hashlib import sha256
 from html.parser import HTMLParser
 from importlib.resources import files
 
 import pytest
+from msgspec.structs import replace
 
 import command
 import outcomes

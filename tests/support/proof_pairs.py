@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
+from msgspec.structs import replace
 
 from roundwright.find import Feature, Ring
 from roundwright.plan.plan import ArcTarget, Correction, Decimals, Plan

@@ -1,8 +1,7 @@
 """Every case keeps every promise; and the comparison can fail."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 import promises
 from cases import Case, all_cases

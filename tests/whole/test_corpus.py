@@ -7,12 +7,12 @@ folder is absent. `corpus_labels.toml` holds the labels, read by hand; nothing o
 import sys
 import tomllib
 from collections import Counter
-from dataclasses import replace
 from functools import cache
 from math import hypot
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 import corpus
 from roundwright.find import find_features

@@ -1,9 +1,9 @@
 """The same numbers in another frame, plane or unit get the same corrections, each in a frame of its own."""
 
 import re
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from cases import Case, all_cases
 from exact_positions import decimal, words

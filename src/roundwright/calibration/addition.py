@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from roundwright.calibration.check import open_table
 from roundwright.calibration.document import read_document
 from roundwright.calibration.insertion import Row, with_condition, with_rows
@@ -11,15 +14,13 @@ from roundwright.calibration.reading import Reading
 from roundwright.calibration.table import Condition, CutSide, CutWay, Table, ToolKey, folded
 from roundwright.calibration.text import quoted, written
 from roundwright.errors import SettingsError, TableError
-from roundwright.values import dataclass, replace
 
 _BOM = "\ufeff"
 FIGURES = ("x", "y", "d45", "d135", "diameter")
 _ROUNDED = 1e-5  # mm; how far what is read again may be off
 
 
-@dataclass(frozen=True, slots=True)
-class Addition:
+class Addition(Struct, frozen=True):
     """A reading (mm) and the condition that it belongs to.
 
     `tool` is a number or a name of the table. `cut` is the condition's own: a reading for "climb" never

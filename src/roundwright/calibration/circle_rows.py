@@ -8,11 +8,11 @@ from itertools import pairwise
 from math import sqrt
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.calibration.reading import Reading, over_jaws
 from roundwright.calibration.table import Condition, Tool
-from roundwright.values import dataclass
 
 #: the unknowns that all conditions of a tool share, in the order of the columns; then a constant for each.
 SCALE_X, SCALE_Y, SQUARENESS, LOST_X, LOST_Y, GRAIN = range(6)
@@ -27,8 +27,7 @@ _TURNED = re.compile(r"\bturned\b", re.IGNORECASE)
 Numbers = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class Equations:
+class Equations(Struct, frozen=True):
     """Rows (n × m) and what was observed (n, measured minus programmed, mm), for some conditions.
 
     A reading gives one row for the mean of its figures (`means`, n, bool) and one less than its figures for

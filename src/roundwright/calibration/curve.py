@@ -6,12 +6,13 @@ from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from math import fsum
 
+from msgspec import Struct, field
+
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.table import Condition, Method, Table, folded
 from roundwright.calibration.text import length_text
 from roundwright.errors import TableError
 from roundwright.units import MICROMETRE
-from roundwright.values import dataclass, field
 
 #: a diameter that is this near to a node is the node: no control writes finer than that.
 SAME_DIAMETER = 1.0 * MICROMETRE
@@ -20,8 +21,7 @@ NEAR_LENGTH = 0.08  # mm
 NEAR_SHARE = 0.004
 
 
-@dataclass(frozen=True, slots=True)
-class Node:
+class Node(Struct, frozen=True):
     """All readings at about one programmed diameter (their mean). `error` is their mean error; all in mm.
 
     `errors` are the single ones in ascending order, `instruments` what each was taken with.
@@ -38,8 +38,7 @@ class Node:
         return len(self.errors)
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(Struct, frozen=True):
     """The error e(D), measured minus programmed, over the programmed diameter D. All in mm.
 
     `points` are (D, e) between which e is a straight line and past which the end value holds: the nodes,

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.calibration.circle_rows import (
@@ -22,7 +23,6 @@ from roundwright.calibration.least_squares import Fit, least_squares
 from roundwright.calibration.student import coverage_factor
 from roundwright.calibration.table import Condition, Table, Tool, folded
 from roundwright.calibration.uncertainty import LEVEL, welch_satterthwaite, whole_freedom
-from roundwright.values import dataclass
 
 #: the least variance that scatter is given, mm²: no shop's instrument shows 1 nm.
 _STILL = 1e-12
@@ -32,8 +32,7 @@ _NO_SHARE = 1e-9
 _ROUNDS = 60
 
 
-@dataclass(frozen=True, slots=True)
-class Estimate:
+class Estimate(Struct, frozen=True):
     """A value that the readings tell, with its standard uncertainty u, None where that can't be told.
 
     Scales are fractions, squareness is in rad, all others in mm. `freedom` is the effective degrees of
@@ -59,8 +58,7 @@ class Estimate:
         return expanded is not None and abs(self.value) > expanded
 
 
-@dataclass(frozen=True, slots=True)
-class ToolDiagnosis:
+class ToolDiagnosis(Struct, frozen=True):
     """The fit of all readings of one tool that count; None for what these readings cannot tell.
 
     `constants` (mm) are what does not grow with the path in each of the `conditions`; `steady` (mm) is that
@@ -122,8 +120,7 @@ def _of_tool(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Scattered:
+class _Scattered(Struct, frozen=True):
     """The fit, and of each stratum (its rows, n bool) the variance in mm² and its degrees of freedom."""
 
     fit: Fit

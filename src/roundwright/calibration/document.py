@@ -7,8 +7,9 @@ import string
 from collections.abc import Mapping
 from typing import Any
 
+from msgspec import Struct
+
 from roundwright.errors import Place, TableError
-from roundwright.values import dataclass
 
 #: keys and, for items of arrays, positions from 0: ("condition", 0, "readings", 2, "x").
 Path = tuple[str | int, ...]
@@ -18,8 +19,7 @@ _BLANK = " \t"
 _VOID = " \t\r\n"
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(Struct, frozen=True):
     """A TOML text read: `values` as plain dicts and lists, `lines` by path, from 1.
 
     `spans` are the first and past the last character of each value that is written out, counted in the text

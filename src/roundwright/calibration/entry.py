@@ -8,17 +8,17 @@ from datetime import date as Day
 from datetime import datetime
 from typing import Any, Literal
 
+from msgspec import Struct, field
+
 from roundwright.calibration.document import Document, Path
 from roundwright.calibration.text import likely
 from roundwright.units import millimetres
-from roundwright.values import dataclass, field
 
 Level = Literal["wrong", "doubtful", "note"]
 _PLACEHOLDER = "Give one, or take the key out."
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """What is wrong, doubtful or worth a note in a table: the line (from 1), the key, what, what to do."""
 
     line: int
@@ -32,8 +32,7 @@ class Problem:
         return f"{head}. {self.cure}" if self.cure else head
 
 
-@dataclass(slots=True)
-class Notes:
+class Notes(Struct):
     """The text that is examined, the unit of its lengths, and the problems found so far."""
 
     document: Document

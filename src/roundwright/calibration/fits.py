@@ -6,9 +6,10 @@ import re
 from bisect import bisect_left
 from collections.abc import Mapping
 
+from msgspec import Struct
+
 from roundwright.errors import SettingsError
 from roundwright.units import MICROMETRE
-from roundwright.values import dataclass
 
 _CLASS = re.compile(r"([A-Za-z]{1,2})(\d{1,2})", re.ASCII)
 #: letters whose hole is the shaft's mirror image, EI = -es, and those that the delta rule serves.
@@ -21,8 +22,7 @@ _SMALL = 3.0
 _EXCEPTIONS = {("M", 6, 315.0): -9.0}
 
 
-@dataclass(frozen=True, slots=True)
-class Fits:
+class Fits(Struct, frozen=True):
     """The published tables. `bands` are the ends of the size ranges in mm, each "up to and including".
 
     `tolerances` are the standard tolerances by grade, `shafts` the fundamental deviations by small letter,

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
+from msgspec import Struct
+
 from roundwright.calibration.document import Document, Path
-from roundwright.values import dataclass
 
 #: keys with values as TOML writes them, in the order of writing.
 Row = Mapping[str, str]
@@ -16,8 +17,7 @@ _BETWEEN = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
 _REST_OF_LINE = re.compile(r"[ \t]*(?:#[^\r\n]*)?(?=\r?\n|\Z)")
 
 
-@dataclass(frozen=True, slots=True)
-class _Style:
+class _Style(Struct, frozen=True):
     """How an inline table is spaced: behind its brace, around the equals sign, behind a comma."""
 
     brace: str = " "

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import ArrayLike, NDArray
-
-from roundwright.values import dataclass
 
 Numbers = NDArray[np.float64]
 
@@ -17,8 +16,7 @@ _NOTHING = 1e-9
 _NO_SHARE = 1e-6
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(Struct, frozen=True):
     """A solution of rows · values = observed, n rows and m unknowns.
 
     `values` (m); `gain` (m × n) makes values of observations, so that a value's variance is the sum of gain²

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date as Day
+
+from msgspec.structs import replace
 
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.sections import mixed_up

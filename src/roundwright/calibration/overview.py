@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from msgspec import Struct
+
 from roundwright.calibration.curve import Curve, curve_of
 from roundwright.calibration.solve import Solution, Unsolved, solve
 from roundwright.calibration.table import Condition, Table
-from roundwright.values import dataclass
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Struct, frozen=True):
     """One programmed diameter of a condition, mm: its readings, and what a target of that size gets.
 
     `correction` is None, and `why` says why, where nothing can be programmed for it; `uncertainty` is None
@@ -25,8 +25,7 @@ class Step:
     why: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Summary:
+class Summary(Struct, frozen=True):
     """A condition with its curve and steps. `serves` are the smallest and largest target, mm.
 
     `no_uncertainty` says why there is none, `note` what it leaves out; `kept` readings don't count.

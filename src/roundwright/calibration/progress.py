@@ -5,15 +5,16 @@ from __future__ import annotations
 from datetime import date as Day
 from math import fsum
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from roundwright.calibration.curve import curve_of
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.solve import in_range
 from roundwright.calibration.table import Condition, Table
-from roundwright.values import dataclass, replace
 
 
-@dataclass(frozen=True, slots=True)
-class Progress:
+class Progress(Struct, frozen=True):
     """The readings of one day. Mean absolute errors in mm.
 
     `before` is the error against what was programmed: what a circle is off without a correction. `after` is

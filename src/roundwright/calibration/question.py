@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from roundwright.calibration.addition import FIGURES, Addition
 from roundwright.calibration.curve import Curve, curve_of

@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from datetime import date as Day
 
-from roundwright.values import dataclass
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One cut circle, measured. All lengths in mm, as the instrument showed them.
 
     `jaw_width` is that of the instrument where it measured a hole, else 0: flat inside jaws touch on a

@@ -6,9 +6,10 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import date as Day
 from typing import Any, cast
+
+from msgspec.structs import replace
 
 from roundwright.calibration.addition import FIGURES, Addition
 from roundwright.calibration.conditions import CUTS

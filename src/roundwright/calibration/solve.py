@@ -6,16 +6,16 @@ from bisect import bisect_right
 from itertools import pairwise
 from typing import Literal
 
+from msgspec import Struct
+
 from roundwright.calibration.curve import Curve
 from roundwright.calibration.uncertainty import budget, whole_freedom
-from roundwright.values import dataclass
 
 #: room for the rounding of a limit that is met exactly.
 _EXACTLY = 1e-12
 
 
-@dataclass(frozen=True, slots=True)
-class Solution:
+class Solution(Struct, frozen=True):
     """What to program for a target diameter. Lengths in mm.
 
     `expected_error` is e(programmed), `uncertainty` U for the next cut, about 95 %, or None and then
@@ -33,8 +33,7 @@ class Solution:
     freedom: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Unsolved:
+class Unsolved(Struct, frozen=True):
     """Why there is nothing to program: a reason of the contract, and a sentence with what settles it."""
 
     reason: Literal["out-of-range", "no-calibration"]

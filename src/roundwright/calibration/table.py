@@ -6,9 +6,10 @@ import re
 from datetime import date as Day
 from typing import Literal
 
+from msgspec import Struct
+
 from roundwright.calibration.reading import Reading
 from roundwright.settings import Machine
-from roundwright.values import dataclass
 
 ToolForm = Literal["cylindrical", "tapered", "ball", "vee"]
 ToolKey = int | str
@@ -20,8 +21,7 @@ Method = Literal["interpolate", "trend"]
 _NUMBER = re.compile(r"[Tt]?([0-9]{1,9})")
 
 
-@dataclass(frozen=True, slots=True)
-class Defaults:
+class Defaults(Struct, frozen=True):
     """What holds where neither the program nor the command line says it; None where nothing does."""
 
     material: str | None = None
@@ -30,8 +30,7 @@ class Defaults:
     cut: Literal["climb", "conventional"] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(Struct, frozen=True):
     """How far a correction may go. Lengths in mm; `reach` is a fraction of the end diameter."""
 
     correction: float = 2.0
@@ -39,8 +38,7 @@ class Limits:
     deadband: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Tool:
+class Tool(Struct, frozen=True):
     """A cutter of the machine. `diameter` in mm is what programs are made for."""
 
     number: int | None
@@ -58,8 +56,7 @@ class Tool:
         return self.name if self.number is None else self.number
 
 
-@dataclass(frozen=True, slots=True)
-class Instrument:
+class Instrument(Struct, frozen=True):
     """What readings are taken with: within plus or minus `limit`; `jaw_width` of flat jaws. mm."""
 
     name: str
@@ -67,8 +64,7 @@ class Instrument:
     jaw_width: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(Struct, frozen=True):
     """The readings of one tool, material, side and cut.
 
     `tool` and `material` are None only where readings serve every tool and material (`measured_table`).
@@ -107,8 +103,7 @@ class Condition:
         return tuple(r for r in self.readings if r.date is not None and r.date >= since)
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """One machine's calibration table. Lengths in mm; `inch` says what unit its text is in."""
 
     name: str

@@ -5,18 +5,18 @@ from __future__ import annotations
 import math
 from math import fsum, sqrt
 
+from msgspec import Struct
+
 from roundwright.calibration.curve import Curve, Node, line_at
 from roundwright.calibration.student import coverage_factor
 from roundwright.calibration.table import folded
-from roundwright.values import dataclass
 
 LEVEL = 0.95
 #: effective degrees of freedom this little below a whole number are that number (GUM G.4.1: 18.9987 is 19).
 _NEAR_WHOLE = 0.01
 
 
-@dataclass(frozen=True, slots=True)
-class Budget:
+class Budget(Struct, frozen=True):
     """What the uncertainty of one cut at one programmed diameter is made of. Standard ones in mm.
 
     `scatter` is that of single cuts, `mean` that of the curve's means, `expanded` is U = factor · standard

@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime
 import os
 from collections import Counter
-from dataclasses import replace
 from hashlib import sha256
 from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 import click
+from msgspec.structs import replace
 
 from roundwright.calibration import Addition, Condition, Table, open_table, with_readings
 from roundwright.calibration.question import cut_otherwise, past_limit, unexpected

@@ -6,6 +6,7 @@ from datetime import date as Day
 from typing import Any
 
 import click
+from msgspec import Struct, field
 
 from roundwright.calibration import Addition, Table
 from roundwright.calibration.question import past_limit, unexpected
@@ -19,7 +20,6 @@ from roundwright.coupon.measuring import (
 from roundwright.coupon.record import FIGURES, Recorded
 from roundwright.errors import SettingsError
 from roundwright.units import parse_length
-from roundwright.values import dataclass, field
 
 BACK = "u"
 _SAID = {"x": "X (0)", "y": "Y (90)", "d45": "45 deg", "d135": "135 deg", "diameter": "one figure"}
@@ -27,8 +27,7 @@ _SAID = {"x": "X (0)", "y": "Y (90)", "d45": "45 deg", "d135": "135 deg", "diame
 _Key = tuple[int | None, str]
 
 
-@dataclass(slots=True)
-class Questions:
+class Questions(Struct):
     """Asks for the figures of some circles; `corrected` says which of their diameters was programmed.
 
     `table` is the one in the file `path`; `known` counts the readings that need no question.

@@ -11,13 +11,13 @@ from hashlib import sha256
 from pathlib import Path
 
 import click
+from msgspec import Struct, field
 
 from roundwright.cli import streams
 from roundwright.cli.params import table_option
 from roundwright.cli.watched import REFUSED, REPORT, Shop, work_on
 from roundwright.errors import RoundwrightError
 from roundwright.settings import Settings
-from roundwright.values import dataclass, field
 
 #: status of a run that could not do all that there was.
 REFUSED_STATUS = 1
@@ -66,8 +66,7 @@ def watch(inbox: Path, folder: Path, path: str, material: str | None, strict: bo
     return 0
 
 
-@dataclass(slots=True)
-class Eyes:
+class Eyes(Struct):
     """What was seen so far: each program's look and since when, and with which table it is done."""
 
     inbox: Path

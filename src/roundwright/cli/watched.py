@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 from roundwright.cli import streams
 from roundwright.errors import Place, ProgramError, RoundwrightError
@@ -23,8 +25,7 @@ _IN_THE_WAY = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Done:
+class Done(Struct, frozen=True):
     """What became of a program: hashes of what was read and written; no `output` where it was refused."""
 
     program: str
@@ -38,8 +39,7 @@ class Done:
         return self.program == program and (bool(self.output) or self.table == table)
 
 
-@dataclass(frozen=True, slots=True)
-class Shop:
+class Shop(Struct, frozen=True):
     """What every program of a watched folder is corrected with."""
 
     folder: Path

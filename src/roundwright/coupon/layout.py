@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Literal
 
+from msgspec import Struct
+
 from roundwright.calibration import Tool
 from roundwright.calibration.text import length_text
 from roundwright.coupon.rings import boss_outline
 from roundwright.errors import SettingsError
 from roundwright.units import INCH, MICROMETRE
-from roundwright.values import dataclass
 
 CouponSide = Literal["hole", "boss"]
 CouponCut = Literal["climb", "conventional"]
@@ -33,8 +34,7 @@ _GRID_MM, _GRID_INCH = 0.5, 0.02 * INCH  # centres are round numbers
 _MOST = 1000
 
 
-@dataclass(frozen=True, slots=True)
-class Recipe:
+class Recipe(Struct, frozen=True):
     """What a coupon is asked to be. Lengths in mm, feeds in mm/min, speed in 1/min.
 
     `inch` is the unit that the program is written in, `decimals` how finely; `clockwise` is the spindle.
@@ -67,8 +67,7 @@ class Recipe:
         return length_text(millimetres, inch=self.inch)
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """One circle of a coupon: its id, in the order of cutting, and where it is. mm."""
 
     id: str
@@ -78,8 +77,7 @@ class Spot:
     centre: tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
+class Layout(Struct, frozen=True):
     """A coupon whose every circle has its place."""
 
     recipe: Recipe

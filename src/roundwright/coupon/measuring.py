@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date as Day
 from typing import cast
+
+from msgspec import Struct
 
 from roundwright.calibration import Addition, Reading, Table
 from roundwright.calibration.sections import mixed_up
@@ -21,8 +22,7 @@ COLUMNS = ("id", *FIGURES, "instrument", "date", "note")
 _DECIMALS_MM, _DECIMALS_INCH = 3, 5
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(Struct, frozen=True):
     """The figures of one circle in mm, by their names, as the instrument showed them."""
 
     circle: Recorded
@@ -30,7 +30,7 @@ class Taken:
     instrument: str | None = None
     date: Day | None = None
     note: str = ""
-    place: Place | None = field(default=None, compare=False)
+    place: Place | None = None
 
 
 def addition_of(taken: Taken, table: Table, *, corrected: bool) -> Addition:

@@ -6,10 +6,12 @@ import json
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
 from hashlib import sha256
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
+
+from msgspec import Struct
+from msgspec.structs import asdict, fields
 
 from roundwright.coupon.layout import Layout
 from roundwright.coupon.program import written_diameter
@@ -29,8 +31,7 @@ _HASH = re.compile(r"[0-9a-f]{64}")
 _CURE = "Take the record as roundwright wrote it"
 
 
-@dataclass(frozen=True, slots=True)
-class Recorded:
+class Recorded(Struct, frozen=True):
     """One circle. Lengths in mm; `centre` in its plane's two axes, None where it is not known.
 
     `original` is its diameter in the original program, `programmed` in the corrected one, `target` what it is
@@ -56,8 +57,7 @@ class Recorded:
     diameter: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Record:
+class Record(Struct, frozen=True):
     """What `measure` must know. `corrected` is the corrected program's SHA-256, None where there is none."""
 
     program: str

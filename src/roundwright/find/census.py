@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, upside_down
 from roundwright.find.feature import Feature, Ring
@@ -14,14 +17,12 @@ from roundwright.find.stack import Judged, clearing_for, connected, merge_circle
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 from roundwright.units import native
-from roundwright.values import dataclass, replace
 
 #: an edge of which less than this share survives has been cut through.
 _WHOLE = 0.995
 
 
-@dataclass(frozen=True, slots=True)
-class Draft:
+class Draft(Struct, frozen=True):
     """A feature before it has a number."""
 
     wall: Judged

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.beside import aside, offset_arcs, offset_lines, upright_beside
@@ -14,7 +15,6 @@ from roundwright.find.states import by_state
 from roundwright.settings import Cutter
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves, State
 from roundwright.units import GRAIN
-from roundwright.values import dataclass
 
 _BLOCK = 64  # moves that share one bounding box
 _FIRST_LOOK, _MOST_AT_ONCE = 32, 512  # cuts held against all points: where many meet, a few sweep them all
@@ -23,8 +23,7 @@ Rows = NDArray[np.intp]
 Cutters = Mapping[int, Cutter | None]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Boxes:
+class Boxes(Struct, frozen=True, eq=False):
     """Bounding boxes of moves (k, 2), and of every `_BLOCK` in a row: what follows lies near."""
 
     low: NDArray[np.float64]
@@ -59,8 +58,7 @@ class Boxes:
         return np.asarray(members[((self.low[members] <= high) & (self.high[members] >= low)).all(axis=1)])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Cuts:
+class Cuts(Struct, frozen=True, eq=False):
     """All cutting moves of one frame, seen along one plane's normal (shape k, mm).
 
     `reach` is the cutter's radius, 0 where the cutter is not known (then only its centre line counts).

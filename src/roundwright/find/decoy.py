@@ -7,6 +7,7 @@ from itertools import pairwise
 from math import inf
 
 import numpy as np
+from msgspec import Struct
 
 from roundwright.find.feature import Fault, Ring
 from roundwright.find.ring import SAME_DEPTH
@@ -15,14 +16,12 @@ from roundwright.read.distinct import distinct
 from roundwright.settings import Machine
 from roundwright.trace.moves import PLANE_NAMES, Motion, Moves
 from roundwright.units import GRAIN
-from roundwright.values import dataclass
 
 #: a sweep (radians) that no rounding of a half circle reaches.
 _LONG_WAY = np.radians(200)
 
 
-@dataclass(frozen=True, slots=True)
-class Doubt:
+class Doubt(Struct, frozen=True):
     """Why a circle is left alone, and what would settle it."""
 
     fault: Fault

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Literal
 
+from msgspec import Struct
+
 from roundwright.settings import Cut, Cutter, Side
-from roundwright.values import dataclass
 
 Turn = Literal["cw", "ccw", "both"]
 Form = Literal["arc", "helix", "chords"]
@@ -24,8 +25,7 @@ Fault = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Ring:
+class Ring(Struct, frozen=True):
     """All cutting on one circle by one tool in one frame. Lengths in mm.
 
     `rows` are its moves (indices into `Moves`) in program order, arcs only; `radius` is the circle that
@@ -48,8 +48,7 @@ class Ring:
     over_flats: float | None = None  # radius at the middle of the longest chord, None where there is none
 
 
-@dataclass(frozen=True, slots=True)
-class Feature:
+class Feature(Struct, frozen=True):
     """A hole, boss or groove, or a circle that is none of them for certain. Lengths in mm.
 
     `fault` is empty where nothing found so far speaks against correcting it; else `why` says in a

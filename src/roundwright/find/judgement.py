@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+from msgspec.structs import replace
 
 from roundwright.find.cuts import Cuts, gather_cuts, rows_by_frame
 from roundwright.find.feature import Ring
@@ -16,7 +17,6 @@ from roundwright.find.wall import Edges, edges_of
 from roundwright.settings import Cutter, Machine
 from roundwright.trace.moves import PLANE_NAMES, Moves
 from roundwright.units import MICROMETRE
-from roundwright.values import replace
 
 
 def judged_rings(

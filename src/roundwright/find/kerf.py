@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, near, swept
@@ -11,7 +12,6 @@ from roundwright.find.meeting import AROUND, Circles, Meetings, left_of
 from roundwright.find.side import QUARTER
 from roundwright.trace.moves import Motion, Moves
 from roundwright.units import MICROMETRE
-from roundwright.values import replace
 
 #: how far beyond the edge material is looked for, in cutter radii.
 _BEYOND = (0.25, 0.5, 0.75, 1.0)

@@ -7,10 +7,10 @@ from itertools import pairwise
 from math import inf
 
 import numpy as np
+from msgspec import Struct
 
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
-from roundwright.values import dataclass
 
 #: a chain of more moves than this is no lead but other work.
 LONGEST_LEAD = 4
@@ -34,8 +34,7 @@ def is_lead(moves: Moves, row: int, normal: int) -> bool:
     return int(moves.motion[row]) in CUTTING and moves_in_plane(moves, row, normal)
 
 
-@dataclass(frozen=True, slots=True)
-class Lead:
+class Lead(Struct, frozen=True):
     """The chain beside a ring, from the ring outwards; `far` is its far end in the plane, mm.
 
     `far` is None where the far end is a place that the program does not say. `open_end` tells that the

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, Floats, nearest
 from roundwright.find.feature import Ring
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.units import MICROMETRE
-from roundwright.values import dataclass
 
 _SAMPLES = 180  # points along an edge
 _ANGLES = np.arange(_SAMPLES) * (FULL_TURN / _SAMPLES)
@@ -22,8 +22,7 @@ AROUND = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 _TILE, _FIRST_LOOK, _MOST_AT_ONCE = 64, 32, 512
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Circles:
+class Circles(Struct, frozen=True, eq=False):
     """Rings of one frame and plane as the tool's centre runs them, in columns (shape m), mm."""
 
     rings: tuple[Ring, ...]
@@ -58,8 +57,7 @@ def tiles(centre: Floats) -> Iterator[NDArray[np.intp]]:
     yield from np.array_split(order, -(-len(order) // _TILE))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Meetings:
+class Meetings(Struct, frozen=True, eq=False):
     """Pairs of a circle and a cut that may reach it, in the order of the circles (shape p).
 
     `least` and `most` are the distances of the cut's path from the circle's centre, mm.

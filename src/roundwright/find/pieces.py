@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.ring import COARSEST, FULL_TURN
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, GRAIN_DIGITS, INCH, MICROMETRE
-from roundwright.values import dataclass
 
 #: pieces looked at together, about; straight moves so long (mm) turn by what rounding makes of them, at most
 #: a tenth of a radian.
@@ -19,8 +19,7 @@ _STRETCH, _LONG = 1 << 16, 1.0
 _UNITS = 10.0 ** -np.arange(GRAIN_DIGITS + 1.0)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Pieces:
+class Pieces(Struct, frozen=True, eq=False):
     """The cutting moves of one plane that go anywhere in it, in order (shape k): mm, radians.
 
     `joined` tells of each piece whether it goes on where the one before it ended, in the same state.

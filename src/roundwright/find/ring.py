@@ -7,6 +7,8 @@ from itertools import pairwise
 from math import hypot
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Form, Ring, Turn
@@ -14,7 +16,6 @@ from roundwright.find.fit import geometric_circle
 from roundwright.find.near import Near
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, INCH, MICROMETRE
-from roundwright.values import dataclass, replace
 
 FULL_TURN = 2 * np.pi
 #: what is written more coarsely cannot be told apart safely, mm.
@@ -38,8 +39,7 @@ _NEARLY = 0.75 * FULL_TURN
 Span = tuple[int, int]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class ArcColumns:
+class ArcColumns(Struct, frozen=True, eq=False):
     """The sound arcs in their own planes (shape m): mm, radians."""
 
     row: NDArray[np.int64]

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator
 from math import hypot
 
 import numpy as np
+from msgspec import Struct
 
 from roundwright.find.feature import Ring
 from roundwright.find.lead import Lead, laps, lead
@@ -14,7 +15,6 @@ from roundwright.find.wall import Edges
 from roundwright.settings import Cut, Settings, Side
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
-from roundwright.values import dataclass
 
 #: an edge of which less than this share survives is no wall.
 QUARTER = 0.25
@@ -30,8 +30,7 @@ _SLOT = 1.5
 COVERED = "the cutter sweeps the whole inside"
 
 
-@dataclass(frozen=True, slots=True)
-class Witness:
+class Witness(Struct, frozen=True):
     """What one piece of geometry says of a ring's side, in words a machinist uses.
 
     One that is not `sure` may contradict others, but says nothing alone.
@@ -184,8 +183,7 @@ def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
     return bool(abs(turned.sum()) > np.pi and off.max() < reach)
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """The side and how it is known; `against` names both witnesses where they contradict each other."""
 
     side: Side

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import hypot, inf
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from roundwright.find.feature import Ring
 from roundwright.find.near import Near
 from roundwright.find.ring import SAME_DEPTH
@@ -12,14 +15,12 @@ from roundwright.find.side import Witness, left_over
 from roundwright.find.wall import Edges
 from roundwright.settings import Cutter
 from roundwright.units import MICROMETRE
-from roundwright.values import dataclass, replace
 
 #: circles whose centres are no farther apart than this are round one centre, mm: R form leaves it open.
 _ONE_CENTRE = 50 * MICROMETRE
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(Struct, frozen=True):
     """A ring with what its edges say. `edges` is None where they could not be judged.
 
     `path` is the ring as the tool's centre runs it: beside the ring where that is a compensated contour.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, Floats, nearest
@@ -12,13 +13,11 @@ from roundwright.find.feature import Ring
 from roundwright.find.meeting import AROUND, Circles, Meetings, cuts_of, left_of
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.units import MICROMETRE
-from roundwright.values import dataclass
 
 _ON_PATH = 0.15  # mm: what is nearer belongs to the ring itself, chords included
 
 
-@dataclass(frozen=True, slots=True)
-class Edges:
+class Edges(Struct, frozen=True):
     """What survives of a ring's two edges: shares of the circumference that no other cut removes.
 
     `inner` is None where there is no inner edge (the cutter covers the centre). `blind` tells that a

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from roundwright.find import Feature, Ring
@@ -14,7 +15,6 @@ from roundwright.plan.shift import Obstacle, Shift
 from roundwright.settings import Cutter
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
-from roundwright.values import dataclass, field
 
 #: points along a move; a turn of a clearing ring may touch a straight wall but briefly.
 _SHARE, _CLOSE = np.linspace(0.0, 1.0, 33), np.linspace(0.0, 1.0, 361)
@@ -28,8 +28,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-@dataclass(slots=True)
-class _Sweep:
+class _Sweep(Struct):
     """The moves of one state of the path, and what they sweep, by frame and plane."""
 
     moves: Moves

@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence, Set
 from math import hypot
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from roundwright.find import Feature
 from roundwright.find.states import by_state
@@ -13,7 +15,6 @@ from roundwright.plan.plan import ArcTarget, Reason
 from roundwright.plan.shift import Obstacle, Shift
 from roundwright.trace.moves import PLANE_AXES, Arcs, Moves
 from roundwright.units import MICROMETRE, PER_UNIT
-from roundwright.values import dataclass, replace
 
 Census = Callable[[Moves], tuple[Feature, ...]]
 #: of a wall's samples; one sample is 1/180.
@@ -58,8 +59,7 @@ def _angles(points: np.ndarray, row: np.ndarray, axes: np.ndarray, centre: np.nd
     return np.asarray(np.arctan2(offset[:, 1], offset[:, 0]))
 
 
-@dataclass(frozen=True, slots=True)
-class Aim:
+class Aim(Struct, frozen=True):
     """A corrected feature and the diameter that is planned for it, mm."""
 
     feature: Feature

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from roundwright.calibration import Condition, Curve, Solution, Table, Unsolved, curve_of, solve
 from roundwright.find import Feature

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
 
 from roundwright.find.lead import LONGEST_LEAD, moves_in_plane
 from roundwright.plan.plan import Reason
@@ -13,7 +14,6 @@ from roundwright.read import words_of
 from roundwright.read.program import UNREAD
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves, datum_set
 from roundwright.units import GRAIN, PER_UNIT
-from roundwright.values import dataclass
 
 Vector = tuple[float, float, float]
 STILL: Vector = (0.0, 0.0, 0.0)
@@ -40,8 +40,7 @@ class Blocked(Exception):
         self.feature = feature
 
 
-@dataclass(frozen=True, slots=True)
-class Anchor:
+class Anchor(Struct, frozen=True):
     """A point of the path (the end of row `row`) that a ring holds, and its displacement.
 
     `feature` is empty where the ring stays. A chain beside it is a lead while it has few moves or is
@@ -178,8 +177,7 @@ def _obstacle(kind: Kind, feature: str) -> Blocked:
     return Blocked("position-unknown", "a move that meets the circle cannot be read or changed", feature)
 
 
-@dataclass(slots=True)
-class Chain:
+class Chain(Struct):
     """The cuts between a ring and the plunge or retract beyond, seen from the ring outwards."""
 
     first: int | None = None

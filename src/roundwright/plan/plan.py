@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
+from msgspec import Struct, field
+
 from roundwright.find.feature import Feature
-from roundwright.values import dataclass, field
 
 Status = Literal["corrected", "on-size", "left-alone"]
 Reason = Literal[
@@ -32,8 +33,7 @@ Reason = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
-class Target:
+class Target(Struct, frozen=True):
     """What a feature is to come out as, where somebody asked for it. Lengths in mm.
 
     `diameter` is what is aimed at. Where a tolerance class `fit` was asked for, it is the middle of the
@@ -47,8 +47,7 @@ class Target:
     nominal: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Correction:
+class Correction(Struct, frozen=True):
     """What one feature gets. Lengths in mm.
 
     `change` is added to the programmed diameter; `expected_error` is measured minus programmed at the
@@ -75,8 +74,7 @@ class Correction:
     doubt: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class ArcTarget:
+class ArcTarget(Struct, frozen=True):
     """An arc's circle after the correction: centre in the plane's axes and radius, mm.
 
     `wall` names the feature's id where the arc lies on a planned ring (the radius is a promise).
@@ -87,8 +85,7 @@ class ArcTarget:
     wall: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Decimals:
+class Decimals(Struct, frozen=True):
     """How finely changed numbers are written: at least `least`, more only where needed, up to `most`."""
 
     least_mm: int
@@ -96,8 +93,7 @@ class Decimals:
     most: int
 
 
-@dataclass(frozen=True, slots=True)
-class WallFeed:
+class WallFeed(Struct, frozen=True):
     """The last wall pass at full depth. Feeds in mm/min, speed in 1/min; None where nothing says it.
 
     `programmed` is the feed of the tool's centre along its path, `edge` that of its cutting edge along the
@@ -109,8 +105,7 @@ class WallFeed:
     speed: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Struct, frozen=True):
     """Everything that the rewriter may do.
 
     `ends` gives, by row of `Moves`, the new end position (X, Y, Z in mm); every other end stays.

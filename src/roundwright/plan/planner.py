@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from msgspec import Struct
+from msgspec.structs import replace
+
 from roundwright.find import Feature
 from roundwright.plan.bend import bends
 from roundwright.plan.clash import Aim, Census, clashes, displaced
@@ -15,14 +18,12 @@ from roundwright.plan.request import Request
 from roundwright.plan.shift import Obstacle, Shift, ends_of, ring_shifts, shift_path
 from roundwright.trace.moves import Moves
 from roundwright.units import INCH
-from roundwright.values import dataclass, replace
 
 #: changed numbers have at least so many decimals: half a unit is 0.5 µm, in inches 1.3 µm.
 LEAST_MM, LEAST_INCH, MOST = 3, 4, 8
 
 
-@dataclass(frozen=True, slots=True)
-class Writing:
+class Writing(Struct, frozen=True):
     """How the corrected program is written: the most decimals that the control reads, and the stamp."""
 
     most_decimals: int = MOST

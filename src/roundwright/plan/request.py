@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from msgspec import Struct
+
 from roundwright.calibration import Fits, Table
 from roundwright.find import Feature
 from roundwright.settings import Settings
 from roundwright.units import INCH, MICROMETRE, native, parse_length
-from roundwright.values import dataclass
 
 
-@dataclass(frozen=True, slots=True)
-class Request:
+class Request(Struct, frozen=True):
     """What the corrections of one run are worked out from. `inch`: the program's units, for words.
 
     `fits` are the tables of tolerances, for targets that are a tolerance class.

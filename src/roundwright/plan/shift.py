@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from roundwright.find import Feature, Ring
@@ -13,11 +14,9 @@ from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow, same
 from roundwright.plan.plan import ArcTarget, Reason
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
-from roundwright.values import dataclass, field
 
 
-@dataclass(frozen=True, slots=True)
-class RingShift:
+class RingShift(Struct, frozen=True):
     """A ring of a feature that moves outwards by `delta` mm (inwards where negative)."""
 
     ring: Ring
@@ -27,8 +26,7 @@ class RingShift:
     short: float  # mm: a chain of moves beside the ring that is not longer is a lead
 
 
-@dataclass(frozen=True, slots=True)
-class Obstacle:
+class Obstacle(Struct, frozen=True):
     """Why the path cannot follow a feature's correction."""
 
     feature: str
@@ -36,8 +34,7 @@ class Obstacle:
     why: str
 
 
-@dataclass(slots=True)
-class Shift:
+class Shift(Struct):
     """The displaced path: new ends by row, new circles by row, and what stands in the way.
 
     `vectors` are the displacements of the ends by row; `touched` the rows that a feature changes.

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from roundwright.calibration import Condition, Solution, ovality_at, share_in_tolerance
 from roundwright.errors import SettingsError

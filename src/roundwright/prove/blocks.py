@@ -10,7 +10,7 @@ from decimal import Decimal
 from functools import reduce
 from operator import xor
 
-from roundwright.values import dataclass
+from msgspec import Struct
 
 #: NIST IR 6556, 3.3 and appendix E.2: blanks may stand anywhere outside comments, a number has a sign,
 #: digits and at most one point, no exponent. Checksums `*nn` are common practice, no source.
@@ -23,8 +23,7 @@ _NUMBER = re.compile(rb"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)")
 _BLANKS = b" \t"
 
 
-@dataclass(frozen=True, slots=True)
-class PlainWord:
+class PlainWord(Struct, frozen=True):
     """A word as written: what stands before it, its letter, blanks, its number, and the exact value.
 
     `name` is the letter, upper case.
@@ -44,8 +43,7 @@ class PlainWord:
         return len(digits) if point else -1
 
 
-@dataclass(frozen=True, slots=True)
-class PlainBlock:
+class PlainBlock(Struct, frozen=True):
     """One line as plain words; `tail` is what stands behind the last, but for the checksum's digits.
 
     `checksum` is the number behind "*", None where there is none, and `summed` the bytes that it covers.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProofError
@@ -12,7 +13,6 @@ from roundwright.find.feature import Feature
 from roundwright.plan.plan import Plan
 from roundwright.trace.moves import Moves
 from roundwright.units import INCH, MICROMETRE
-from roundwright.values import dataclass
 
 Again = Callable[[Moves], tuple[Feature, ...]]
 
@@ -27,8 +27,7 @@ NOISE = 1e-7
 UNCHANGED = 1e-6
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Case:
+class Case(Struct, frozen=True, eq=False):
     """One proof: the old and new program as traced, the plan, and a finder for the new one.
 
     `stamp_line` is the line of the new program that holds the stamp, from 0, None without one,

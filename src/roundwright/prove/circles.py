@@ -5,21 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.plan.plan import Correction
 from roundwright.prove.case import NOISE, UNCHANGED, Case, first, tolerance, unit
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Moves
 from roundwright.units import GRAIN
-from roundwright.values import dataclass
 
 Floats = NDArray[np.float64]
 #: no arc's sweep may change by more (contract, invariant 3).
 LARGEST_TURN = np.radians(1.0)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Walls:
+class Walls(Struct, frozen=True, eq=False):
     """The moves of the walls of some features (shape w), with each one's circle before and after, mm."""
 
     feature: tuple[str, ...]  # of each move

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 
 from roundwright.errors import ProofError, RoundwrightError
 from roundwright.plan.plan import Plan
@@ -23,14 +25,12 @@ from roundwright.read import read_program
 from roundwright.settings import ArcCentres
 from roundwright.trace import PLANE_AXES, ArcFault, Moves, trace_moves
 from roundwright.units import GRAIN
-from roundwright.values import dataclass, replace
 
 #: the bits of an end that is known in all axes.
 ALL_AXES = 7
 
 
-@dataclass(frozen=True, slots=True)
-class Promise:
+class Promise(Struct, frozen=True):
     """One promise as a sentence, and the check that raises ProofError where it is broken."""
 
     sentence: str

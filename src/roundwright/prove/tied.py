@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
@@ -17,7 +18,6 @@ from roundwright.prove.circles import arcs_at, r_form_at
 from roundwright.read.distinct import firsts
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
-from roundwright.values import dataclass
 
 PROMISE = "nothing else moves"
 Floats = NDArray[np.float64]
@@ -58,12 +58,17 @@ def off_its_circle(moves: Moves, ring: Ring, fine: Floats) -> tuple[float, float
     sure = arc[is_arc & ~r_form_at(moves, rows)]
     sure = sure[moves.arcs.fault[sure] == ArcFault.NONE]
     if len(sure):
-        off = max(off, float(np.hypot(*(moves.arcs.centre[sure].mean(axis=0) - ring.centre))))
+        centre = np.average(moves.arcs.centre[sure], axis=0, weights=_sureness(moves.arcs.sweep[sure]))
+        off = max(off, float(np.hypot(*(centre - ring.centre))))
     return off, _WANDER * same + NOISE
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Corners:
+def _sureness(sweep: Floats) -> Floats:
+    """How much an arc's written centre says: rounded ends turn that of a short one far along its bisector."""
+    return np.asarray((1 - np.cos(np.minimum(np.abs(sweep), np.pi) / 2)) ** 2)
+
+
+class _Corners(Struct, frozen=True, eq=False):
     """The ends that stand on rings of corrected features (shape c), and where each belongs, mm."""
 
     row: NDArray[np.int64]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any, TypeVar
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.program import TAPE_MARK, Manner, Program, Unread
-from roundwright.values import dataclass
 
 Frozen = TypeVar("Frozen")
 
@@ -58,8 +58,7 @@ class Column:
         return self._array
 
 
-@dataclass(frozen=True, slots=True)
-class Layout:
+class Layout(Struct, frozen=True):
     """The lines of a program; `newline` is the commonest end."""
 
     line_start: NDArray[np.int64]  # (l + 1,)
@@ -77,7 +76,7 @@ def commonest_newline(data: bytes) -> bytes:
 
 
 def sealed(columns: Frozen) -> Frozen:
-    """A dataclass with every array of it read-only: whoever is given it later finds it as it was made."""
+    """A value with every array of it read-only: whoever is given it later finds it as it was made."""
     names = (name for kind in type(columns).__mro__ for name in getattr(kind, "__slots__", ()))
     for name in names:
         value = getattr(columns, name)

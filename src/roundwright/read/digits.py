@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.number import parse_number
 from roundwright.read.program import NO_POINT, NO_VALUE
-from roundwright.values import dataclass
 
 Integers = NDArray[np.int64]
 Eights = NDArray[np.uint64]  # eight characters, the first in the lowest byte
@@ -35,8 +35,7 @@ _STEPS = 12
 _WHOLE = 10
 
 
-@dataclass(frozen=True, slots=True)
-class Numbers:
+class Numbers(Struct, frozen=True):
     """Columns of the numbers, one row a word; `decimals` is NO_VALUE where the text is no number."""
 
     value: Integers

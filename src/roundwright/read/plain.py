@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import numpy as np
+from msgspec import Struct
 
 from roundwright.read.columns import CHUNK_TYPES, Layout, close_program, commonest_newline, end_line
 from roundwright.read.comment import comment_spans
@@ -25,7 +26,6 @@ from roundwright.read.program import (
     UnreadReason,
 )
 from roundwright.read.text import BOM
-from roundwright.values import dataclass
 
 #: what may stand before the words: block delete (some controls number their switches), N word, a second
 #: place for block delete, program number.
@@ -38,8 +38,7 @@ _LINE = re.compile(rb"([^\r\n]*)(?:\r\n|\r|\n)|([^\r\n]+)\Z")
 _NUMBER_BYTES = b"0123456789.+-"
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(Struct, frozen=True):
     """One word; offsets count from the line's first byte."""
 
     letter: int  # upper-case ASCII code
@@ -50,8 +49,7 @@ class Word:
     stop: int
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """What stands in one line: `flags` are the bits of `Program.flags`."""
 
     words: tuple[Word, ...] = ()

@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
-
-from roundwright.values import dataclass
 
 UnreadReason = Literal["expression", "variable", "control", "number", "character", "comment"]
 
@@ -25,16 +24,14 @@ NO_VALUE = -2
 NO_POINT = -1
 
 
-@dataclass(frozen=True, slots=True)
-class Unread:
+class Unread(Struct, frozen=True):
     """A block that could not be read as plain words, and why. `line` counts from 0."""
 
     line: int
     reason: UnreadReason
 
 
-@dataclass(frozen=True, slots=True)
-class Manner:
+class Manner(Struct, frozen=True):
     """How a program writes lengths (words X Y Z I J K R).
 
     `least` and `fewest` are the fewest decimals of any of them and of those with a point, `bare`: no zero
@@ -47,8 +44,7 @@ class Manner:
     blanks: bool
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Source:
+class Source(Struct, frozen=True, eq=False):
     """The bytes of a finished program, untouched, and its lines (l,), which count from 0."""
 
     data: bytes
@@ -70,8 +66,7 @@ class Source:
         return self.data[int(self.line_start[line]) : int(self.line_start[line + 1])]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Program(Source):
+class Program(Source, frozen=True, eq=False):
     """A finished program, lossless: its bytes, and its words (w,) as columns in the order of the file.
 
     N words are among them, program numbers (O, ":") and what stands in comments, tape marks and

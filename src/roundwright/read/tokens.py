@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.digits import BLANK, DIGIT, MINUS, PADDING, PLUS, POINT, next_filled, trim
 from roundwright.read.program import BLOCK_DELETE, CHECKSUM, COMMENT
-from roundwright.values import dataclass
 
 Integers = NDArray[np.int64]
 Bytes = NDArray[np.uint8]
@@ -38,8 +38,7 @@ _TABLE = _table()
 _ROUNDS = 32
 
 
-@dataclass(frozen=True, slots=True)
-class Tokens:
+class Tokens(Struct, frozen=True):
     """The tokens of a chunk, comments emptied. Offsets count from the chunk's first byte."""
 
     buffer: bytes  # the chunk, a line end where it has none, and PADDING

@@ -7,13 +7,14 @@ from itertools import pairwise
 from math import ceil, floor, isfinite, log10
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
+
 from roundwright.calibration.curve import Curve, curve_of
 from roundwright.calibration.table import Condition, Table, folded
 from roundwright.calibration.uncertainty import budget
 from roundwright.plan.plan import Correction
 from roundwright.report.ruler import Ruler
 from roundwright.units import native
-from roundwright.values import dataclass
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome
@@ -23,8 +24,7 @@ _STEPS = 24  # pieces of the band between two nodes
 _LABELLED = 14  # with more spots than this their ids would lie over one another
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(Struct, frozen=True):
     """A picture's size, and the edges of what is drawn in between its axes."""
 
     width: int
@@ -39,8 +39,7 @@ class Field:
 FIELD = Field(width=480, height=290, left=68, right=466, top=14, bottom=240)
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """Where features lie in the picture: the corrected diameter and the error expected there, ± U."""
 
     x: float
@@ -56,8 +55,7 @@ class Spot:
         return round(min(max(self.x, FIELD.left + half), FIELD.right - half), 1)
 
 
-@dataclass(frozen=True, slots=True)
-class CurveView:
+class CurveView(Struct, frozen=True):
     """A picture, all in its own units: points as SVG writes them, ticks as (position, text)."""
 
     label: str

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
+from msgspec import Struct
 
 from roundwright.plan.plan import Correction
 from roundwright.report.curve_view import FIELD, CurveView, Spot, curve_views
@@ -18,7 +19,6 @@ from roundwright.report.plan_view import PlanView, plan_views
 from roundwright.report.ruler import Ruler
 from roundwright.report.text import Units, aim_text, count, notes_of, tool_name, verdict
 from roundwright.units import native
-from roundwright.values import dataclass
 from roundwright.version import __version__
 
 if TYPE_CHECKING:
@@ -48,8 +48,7 @@ _SIGN = 1.4  # what the sign before a status takes beyond what letters are narro
 _Facts = list[tuple[str, str]]
 
 
-@dataclass(frozen=True, slots=True)
-class Files:
+class Files(Struct, frozen=True):
     """What the report cannot know of the run: where the program went, and the table's fingerprint."""
 
     output: str | None = None

@@ -5,10 +5,11 @@ from __future__ import annotations
 from math import hypot, pi
 
 import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from roundwright.trace.moves import ArcFault, Motion, Moves
-from roundwright.values import dataclass, replace
 
 _PER_MM = 1e8
 _XY = 2
@@ -23,8 +24,7 @@ _TURN = 0.02
 _CHUNK = 400  # moves in one outline, so that a browser can pass over those out of sight
 
 
-@dataclass(frozen=True, slots=True)
-class Track:
+class Track(Struct, frozen=True):
     """The outlines of cutting moves and of rapids; `shown` of `moves` are drawn, each circle among them."""
 
     cutting: tuple[str, ...]
@@ -34,8 +34,7 @@ class Track:
     thinned: bool
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Lines:
+class _Lines(Struct, frozen=True, eq=False):
     """Moves to draw, one row each: mm in the picture."""
 
     start: NDArray[np.float64]  # (n, 2)

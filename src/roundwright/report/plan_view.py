@@ -10,12 +10,12 @@ from math import cos, radians, sin
 from typing import TYPE_CHECKING
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.plan.plan import Correction
 from roundwright.report.path_view import Track, track_of
 from roundwright.trace.moves import Motion, Moves
-from roundwright.values import dataclass
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome
@@ -30,8 +30,7 @@ _LETTERS, _LETTERS_OF_CIRCLE = 1 / 36, 1.6
 _CORNERS = tuple((cos(radians(a)), -sin(radians(a))) for a in (45, 135, 225, 315, 15, 165, 195, 345))
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(Struct, frozen=True):
     """One feature in the picture: its circle, and where its sign (`size` wide) and its id stand."""
 
     id: str
@@ -46,8 +45,7 @@ class Mark:
     letters: float
 
 
-@dataclass(frozen=True, slots=True)
-class PlanView:
+class PlanView(Struct, frozen=True):
     """A picture: its size in mm, where X0 Y0 lies in it, the path, drilled holes, and the features."""
 
     frame: str

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
+from msgspec import Struct
 from rich.box import SIMPLE_HEAD
 from rich.console import Console, RenderableType
 from rich.padding import Padding
@@ -21,7 +22,6 @@ from rich.text import Text
 from roundwright.calibration.table import Table
 from roundwright.report.table import table_parts
 from roundwright.report.text import RIGHT, ListingParts, Units, listing_parts, listing_text
-from roundwright.values import dataclass
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome
@@ -37,8 +37,7 @@ _ROW = re.compile(r"^C\d+ .*?(corrected|left alone|on size)$", re.MULTILINE)
 _WIDEST = 100  # of text: longer lines are hard to read
 
 
-@dataclass(frozen=True, slots=True)
-class Screen:
+class Screen(Struct, frozen=True):
     """A terminal: its width in letters, and whether it may have colour."""
 
     width: int

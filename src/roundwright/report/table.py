@@ -8,13 +8,14 @@ import json
 import textwrap
 from typing import Any
 
+from msgspec import Struct
+
 from roundwright.calibration.overview import Step, Summary, overview
 from roundwright.calibration.progress import Progress, progress
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.table import Instrument, Table, Tool
 from roundwright.calibration.text import length_text
 from roundwright.units import native
-from roundwright.values import dataclass
 
 SCHEMA = "roundwright.table-listing/1"
 WIDTH = 80
@@ -36,8 +37,7 @@ _PROGRESS_HEAD = ("day", "readings", "error", "corrected")
 _COLUMN = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Rows:
+class Rows(Struct, frozen=True):
     """Figures in columns, with their heads."""
 
     head: tuple[str, ...]

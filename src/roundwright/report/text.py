@@ -8,10 +8,11 @@ from pathlib import PurePath
 from textwrap import wrap
 from typing import TYPE_CHECKING, Literal
 
+from msgspec import Struct
+
 from roundwright.plan.plan import Correction, Target, WallFeed
 from roundwright.report.listing import unread_ranges
 from roundwright.report.ruler import Ruler
-from roundwright.values import dataclass
 
 if TYPE_CHECKING:
     from roundwright.pipeline import Outcome
@@ -26,8 +27,7 @@ RIGHT = {"diameter", "centre", "change", "new"}
 _SHORT = {"conventional": "conv.", "unknown": "?"}
 
 
-@dataclass(frozen=True, slots=True)
-class ListingParts:
+class ListingParts(Struct, frozen=True):
     """The listing in pieces: a row of cells for each feature, and what is to be said below each row."""
 
     title: list[str]

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from math import atan2, hypot, isqrt, pi, radians, sqrt
 
+from msgspec import Struct
+
 from roundwright.plan.plan import ArcTarget, Plan
 from roundwright.read import words_of
 from roundwright.rewrite.round import Grid, scale
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
-from roundwright.values import dataclass
 
 #: how far a written circle may be from the planned one, mm (contract, invariant 2).
 TOLERANCE_MM, TOLERANCE_INCH = 1.0 * MICROMETRE, 2.6 * MICROMETRE
@@ -23,8 +24,7 @@ Point = tuple[float, float]
 Counts = tuple[int, int]
 
 
-@dataclass(frozen=True, slots=True)
-class PlannedArc:
+class PlannedArc(Struct, frozen=True):
     """A move whose circle is planned. Pairs are in the plane's axes.
 
     `circle` is one number for all arcs on the same planned circle. `old_start` and `old_end` are counts
@@ -138,8 +138,7 @@ def swept(centre: Point, start: Point, end: Point, ccw: bool) -> float:
     return turn * (angle if angle > 0 else angle + 2 * pi)
 
 
-@dataclass(frozen=True, slots=True)
-class WrittenArc:
+class WrittenArc(Struct, frozen=True):
     """An arc's centre and radius as they will be written, in counts of its block's unit."""
 
     centre: Counts

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
 
+from msgspec import Struct, field
+
 from roundwright.plan.plan import Plan
 from roundwright.rewrite.circle import Counts, PlannedArc, Point
 from roundwright.rewrite.round import native_of
 from roundwright.trace.moves import PLANE_AXES, Moves
 from roundwright.units import PER_UNIT
-from roundwright.values import dataclass, field
 
 #: an end that is planned to move by less along an axis stays there, counts of 1e-8 mm.
 STAYS = 100
 
 
-@dataclass(slots=True)
-class Corner:
+class Corner(Struct):
     """Moved ends of one place in the plane of `axes`.
 
     `aim` is the planned place, mm, and `old` the present one, counts of the block's unit; `stays` tells

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from msgspec import Struct
+
 from roundwright.read.program import Manner
 from roundwright.units import GRAIN_DIGITS
-from roundwright.values import dataclass
 
 _BLANKS = b" \t"
 
 
-@dataclass(frozen=True, slots=True)
-class Habit:
+class Habit(Struct, frozen=True):
     """How a program writes lengths.
 
     `trims`: not all have equally many decimals. `bare`: no zero before the point (`.5`). `least`: the
@@ -23,8 +23,7 @@ class Habit:
     blanks: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Style:
+class Style(Struct, frozen=True):
     """How one number is to be written: `keep` decimals at least where trailing zeros are trimmed."""
 
     plus: bool

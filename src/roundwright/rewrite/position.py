@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from math import hypot, inf, isqrt, sqrt
 
+from msgspec import Struct
+
 from roundwright.errors import CannotWrite
 from roundwright.plan.plan import Plan
 from roundwright.rewrite.circle import Counts, PlannedArc, WrittenArc, planned_arcs, write_arc
@@ -12,7 +14,6 @@ from roundwright.rewrite.corner import STAYS, Corner, gather_corners
 from roundwright.rewrite.round import Fineness, Grid, counts_of, grid_of, native_of, scale
 from roundwright.trace.moves import Moves
 from roundwright.units import PER_UNIT
-from roundwright.values import dataclass
 
 #: of the step: a corner between two candidates takes the outer one, so that opposite ones match.
 _OUTWARD = 1e-3
@@ -26,8 +27,7 @@ _WINDOW, _LONG, _SHORT = 15, 600, 2
 Place = tuple[int, int, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Solution:
+class Solution(Struct, frozen=True):
     """Written places (X, Y, Z in counts of 1e-8 mm) of all moved ends, and written arcs, by row."""
 
     planned: Mapping[int, PlannedArc]

@@ -5,13 +5,13 @@ from __future__ import annotations
 from functools import cache
 from math import floor
 
+from msgspec import Struct
+
 from roundwright.plan.plan import Decimals
 from roundwright.units import GRAIN, GRAIN_DIGITS, INCH, PER_UNIT
-from roundwright.values import dataclass
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
+class Grid(Struct, frozen=True):
     """All numbers of a block's unit with so many decimals: `step` counts apart, `unit` mm apart."""
 
     inch: bool
@@ -31,8 +31,7 @@ def grid_of(inch: bool, decimals: int) -> Grid:
     return Grid(inch, decimals, step, step * scale(inch))
 
 
-@dataclass(frozen=True, slots=True)
-class Fineness:
+class Fineness(Struct, frozen=True):
     """How many decimals changed numbers get, by the unit of their block, and how many they may get."""
 
     mm: int

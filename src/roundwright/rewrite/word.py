@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import lru_cache
 from itertools import pairwise
 
+from msgspec import Struct
+
 from roundwright.errors import CannotWrite
 from roundwright.read import Word, words_of
 from roundwright.read.program import NO_VALUE, UNREAD, Source
@@ -14,7 +16,6 @@ from roundwright.rewrite.round import decimals_of
 from roundwright.trace.codes import CODES, Act, code_table
 from roundwright.trace.moves import Motion
 from roundwright.units import PER_UNIT
-from roundwright.values import dataclass
 
 #: the order in which words of a block are added.
 ORDER = "XYZIJKR"
@@ -22,8 +23,7 @@ _BLANKS = (b" ", b"\t")
 _G = ord("G")
 
 
-@dataclass(frozen=True, slots=True)
-class Number:
+class Number(Struct, frozen=True):
     """What a word is to say: counts of 1e-8 of the block's unit, and its decimals.
 
     `least` decimals at least, more where the value needs them, up to `most`.

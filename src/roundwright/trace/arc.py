@@ -6,6 +6,7 @@ Centre and radius form as in NIST IR 6556, 3.5.3; knows no circles.
 from __future__ import annotations
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.columns import sealed
@@ -17,7 +18,6 @@ from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Motion
 from roundwright.trace.row import Rows
 from roundwright.trace.travel import Travel, row_words
 from roundwright.units import INCH, MICROMETRE, PER_UNIT
-from roundwright.values import dataclass
 
 #: radii may differ by this much at least, mm (by unit: mm, inch); NIST IR 6556, 3.5.3.2 allows
 #: 0.002 mm and 0.0002 in, controls in use more.
@@ -32,8 +32,7 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class ArcWords:
+class ArcWords(Struct, frozen=True, eq=False):
     """What the arcs say (m,), lengths in mm. In-plane pairs (m, 2) are in the order of `PLANE_AXES`.
 
     `step` is end minus start, `closed` where it is exactly nothing, `step_known` and `start_known` by

@@ -5,21 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read import Word
 from roundwright.read.program import BLOCK_DELETE, NO_VALUE, PROGRAM_NUMBER, Program
 from roundwright.trace.codes import CODES
 from roundwright.units import PER_UNIT
-from roundwright.values import dataclass
 
 #: lengths over 10 km are no lengths; below it every count is exact in a float.
 TOO_LONG = 10_000_000 * PER_UNIT
 _NO_WORDS = np.zeros(0, np.int64)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Blocks:
+class Blocks(Struct, frozen=True, eq=False):
     """The executed part of a program (l lines).
 
     `live` (l,) tells the lines that are executed, `bodies` the lines (sorted) where a subprogram begins,

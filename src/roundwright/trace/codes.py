@@ -10,10 +10,10 @@ from enum import IntEnum, IntFlag
 from functools import lru_cache
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.trace.moves import Motion
-from roundwright.values import dataclass
 
 #: G codes are looked up by ten times their number: G92.1 is 921. Codes from here on are not known.
 CODES = 10_000
@@ -140,8 +140,7 @@ _ACTS: Mapping[str, Act] = {
 }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class CodeTable:
+class CodeTable(Struct, frozen=True, eq=False):
     """Arrays by ten times the code (shape CODES): `group`, `act`, and `motion` of group 1."""
 
     group: NDArray[np.uint8]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from roundwright.read import Word, words_of
@@ -16,15 +17,13 @@ from roundwright.trace.moves import PLANE_AXES
 from roundwright.trace.position import native_to_counts
 from roundwright.trace.row import ALL, AXES
 from roundwright.units import PER_UNIT
-from roundwright.values import dataclass, field
 
 #: order of execution, NIST IR 6556 table 8: M6, tool length, offset, then G10/G92 and the like.
 _TOOL_CHANGE, _LENGTH, _OFFSET, _SHIFT = 6, 14, 15, 19
 _OFFSETS = {540: 1, 550: 2, 560: 3, 570: 4, 580: 5, 590: 6, 591: 7, 592: 8, 593: 9}
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Jumps:
+class Jumps(Struct, frozen=True, eq=False):
     """Changes of position without a move (j,), in order: each acts before the motion on its line.
 
     `sets` (j, 3) tells the axes set to `value` (j, 3), counts of 1e-8 mm; `loses` the bits of those lost.
@@ -36,8 +35,7 @@ class Jumps:
     value: NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Frames:
+class Frames(Struct, frozen=True, eq=False):
     """The frames of a program: labels, the index in force by line, and the jumps of position."""
 
     labels: tuple[str, ...]
@@ -45,8 +43,7 @@ class Frames:
     jumps: Jumps
 
 
-@dataclass(slots=True)
-class _Log:
+class _Log(Struct):
     """What the walk through the few frame events has come to."""
 
     offset: str = "G54"
@@ -143,8 +140,7 @@ def _argument(blocks: Blocks, line: int, letter: str) -> int | None:
     return None
 
 
-@dataclass(frozen=True, slots=True)
-class _Shift:
+class _Shift(Struct, frozen=True):
     """One G10, G52, G68, G69 or G92 block."""
 
     log: _Log

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
@@ -13,7 +14,6 @@ from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
 from roundwright.trace.codes import DOUBTFUL, UNSAID, Act, Group, code_table
 from roundwright.units import PER_UNIT
-from roundwright.values import dataclass
 
 Number = TypeVar("Number", bound=np.generic)
 
@@ -27,8 +27,7 @@ _COMPENSATION: Mapping[int, int] = {400: 40, 410: 41, 420: 42, 411: 41, 421: 42}
 _DIAMETER: Mapping[int, int] = {70: 1, 80: 0}
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Track:
+class Track(Struct, frozen=True, eq=False):
     """A value that changes at some lines (e,), in order; the last change on a line holds for that line.
 
     Every word on a block's own line applies to that block: planes, units, feed, distance mode are
@@ -66,8 +65,7 @@ def track_of(pairs: Iterable[tuple[int, int]], initial: int) -> Track:
     return Track(initial, table[:, 0], table[:, 1])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Modes:
+class Modes(Struct, frozen=True, eq=False):
     """The modal state of a program as tracks; `odd` are lines with two words of one group that differ.
 
     Values: `motion` a `Motion`, UNSAID, CANCELLED or DOUBTFUL; `plane` the normal axis; `units` 1 inch;
@@ -87,8 +85,7 @@ class Modes:
     odd: NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class GWords:
+class GWords(Struct, frozen=True, eq=False):
     """The executed G words (g,): line, ten times the code, group, and `Act` bits."""
 
     line: NDArray[np.int64]

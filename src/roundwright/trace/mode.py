@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProgramError
 from roundwright.read.program import Program
 from roundwright.settings import ArcCentres
 from roundwright.trace.row import where
-from roundwright.values import dataclass
 
 _CURE = "Say how they are meant with --arc-centres incremental or absolute"
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Witness:
+class Witness(Struct, frozen=True, eq=False):
     """Arcs in centre form that no word decides (m,): line, and which readings make the radii agree.
 
     `unsigned`: neither does, but some choice of signs would. `negative`: a centre word has a minus.
@@ -28,8 +27,7 @@ class Witness:
     negative: NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(Struct, frozen=True):
     """How undecided centres are read, and a sentence that says why.
 
     `unsigned`: they are written without signs, so that a full circle has no centre. `default`: no arc tells.

@@ -7,10 +7,10 @@ from enum import IntEnum
 from typing import Literal
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.program import Source
-from roundwright.values import dataclass
 
 
 class Motion(IntEnum):
@@ -36,8 +36,7 @@ class ArcFault(IntEnum):
     UNKNOWN = 6  # start position unknown, and the form needs it
 
 
-@dataclass(frozen=True, slots=True)
-class Section:
+class Section(Struct, frozen=True):
     """A stretch of the program cut with one tool.
 
     `tool` is the T number, None where no T word says it. `doubtful` says why the tool may not be
@@ -49,8 +48,7 @@ class Section:
     doubtful: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(Struct, frozen=True):
     """The modal state that a move is made in. `normal` is the plane's normal axis: 2 for G17 (XY)."""
 
     normal: int = 2  # 2: G17 XY, 1: G18 ZX, 0: G19 YZ
@@ -73,8 +71,7 @@ PLANE_NAMES: tuple[str, ...] = ("YZ", "ZX", "XY")
 CENTRE_LETTERS: tuple[str, ...] = ("JK", "KI", "IJ")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Arcs:
+class Arcs(Struct, frozen=True, eq=False):
     """The arcs among the moves, one row each (shape m).
 
     Centres are in the plane's two axes in the order of `PLANE_AXES`, mm. Where the start position is
@@ -91,8 +88,7 @@ class Arcs:
     fault: NDArray[np.uint8]  # (m,) ArcFault
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Moves:
+class Moves(Struct, frozen=True, eq=False):
     """Every motion block of a program, in order (shape n).
 
     Positions are whole counts of 1e-8 mm in program coordinates of the move's frame. Where an axis is

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
@@ -14,7 +15,6 @@ from roundwright.trace.codes import KNOWN_M, Act, Group
 from roundwright.trace.modal import GWords, Modes, spread
 from roundwright.trace.moves import PLANE_AXES, Motion
 from roundwright.trace.unread import UnreadBlocks
-from roundwright.values import dataclass
 
 AXES = "XYZ"
 #: modes that a subprogram may find or leave otherwise than it looks in the order of the lines.
@@ -25,8 +25,7 @@ _CALLS = (970, 980, 1980)  # M97, M98: subprogram calls
 _MACRO_CALLS = (*_CALLS, 990)  # and M99, the return
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class AxisWords:
+class AxisWords(Struct, frozen=True, eq=False):
     """The words that move, by line (l,): bits of the axes named, of those unreadable, and the rest.
 
     `arc` tells a centre or radius word, `twice` a repeated one of either kind, `vague` a block whose
@@ -48,8 +47,7 @@ class AxisWords:
         return found
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Rows:
+class Rows(Struct, frozen=True, eq=False):
     """The moving blocks (n,): line, `Motion`, and the bits of the axes whose end cannot be told."""
 
     line: NDArray[np.int64]

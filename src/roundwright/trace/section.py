@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from roundwright.read.program import NO_VALUE
@@ -14,15 +15,13 @@ from roundwright.trace.moves import Motion, Section
 from roundwright.trace.row import Rows, named_bodies
 from roundwright.trace.stop import told_stops
 from roundwright.units import PER_UNIT
-from roundwright.values import dataclass, field
 
 #: order within a block, NIST IR 6556 table 8: T, M6, and the stops after the motion.
 _RETURN, _BODY, _HIDDEN, _SELECT, _CHANGE, _SAID, _STOP = -1, 0, 1, 5, 6, 7, 21
 _UNTRACED = "a subprogram body: which tool calls it is not traced"
 
 
-@dataclass(slots=True)
-class _Walk:
+class _Walk(Struct):
     """What the walk through the tool events has come to."""
 
     changes: frozenset[int]  # lines with an M6

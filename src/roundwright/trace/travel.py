@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProgramError
@@ -14,11 +15,9 @@ from roundwright.trace.moves import Motion
 from roundwright.trace.position import fits, integrate, native_to_counts
 from roundwright.trace.row import AXES, Rows
 from roundwright.units import GRAIN_DIGITS, PER_UNIT
-from roundwright.values import dataclass
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Travel:
+class Travel(Struct, frozen=True, eq=False):
     """Start and end of each row (n, 3) in counts of 1e-8 mm, and the bits of the axes known (n,).
 
     `given` (n,) are the bits of the axes that the row's own absolute words set.
@@ -31,8 +30,7 @@ class Travel:
     given: NDArray[np.uint8]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class ReadWords:
+class ReadWords(Struct, frozen=True, eq=False):
     """The lengths of one letter in rows (w,): row, word, counts of 1e-8 mm, whether it can be read."""
 
     row: NDArray[np.int64]

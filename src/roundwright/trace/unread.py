@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read import words_of
 from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
-from roundwright.values import dataclass
 
 #: what holds no words: comments, names and strings; then, with brackets, expressions.
 _ASIDE = re.compile(rb"\([^)\r\n]*\)?|;[^\r\n]*|<[^<>\r\n]*>|\"[^\"\r\n]*\"")
@@ -24,8 +24,7 @@ _TOOL = re.compile(rb"(?<![A-Z0-9_])(?:T\s*[0-9#=]|M\s*0*6(?![0-9.]))")
 _MOVE = re.compile(rb"[GXYZ]\s*[-+.0-9#\[]")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class UnreadBlocks:
+class UnreadBlocks(Struct, frozen=True, eq=False):
     """Lines of unread blocks.
 
     After those `moving` no axis is known; those `setting` hold a G code, those `changing` a tool.
