@@ -102,12 +102,13 @@ def test_exact_halves_in_r_form_with_an_overlap_can_be_written():
 
 
 def test_a_short_overlap_whose_written_centre_is_far_off_is_no_other_circle():
-    """Both its ends lie on the circle, where its centre lies 0.05 mm off along its bisector: rounding can do that."""
+    """Both its ends lie on the circle; its centre is 0.05 mm off along its bisector, as rounding can do."""
     half = radians(10)
     end, off = (10 * cos(2 * half), 10 * sin(2 * half)), (0.05 * cos(half), 0.05 * sin(half))
     overlap = f"G3 X{end[0]:.3f} Y{end[1]:.3f} I{off[0] - 10:.3f} J{off[1]:.3f}\n"
     rings = f"G3 X-10.000 I-10.000 J0.000\nG3 X10.000 I10.000 J0.000\n{overlap}"
-    program = f"G21 G90 G17\nT1 M6\nM3 S9000\nG0 Z5.\nG0 X0. Y0.\nG1 Z-2. F200\nG1 X10.000\n{rings}G1 X0. Y0.\nG0 Z5.\n"
+    entry = "G21 G90 G17\nT1 M6\nM3 S9000\nG0 Z5.\nG0 X0. Y0.\nG1 Z-2. F200\nG1 X10.000\n"
+    program = f"{entry}{rings}G1 X0. Y0.\nG0 Z5.\n"
     table = table_for({1: 3.0}, (0.1, 0.1, 0.1))
     (found,) = correct(
         program.encode(), "overlap.nc", table, Settings(again=True, limit=5.0)

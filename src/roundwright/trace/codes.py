@@ -1,6 +1,7 @@
 """What each G code is: its modal group and the part it plays in a trace; knows no program.
 
-The modal groups stand below as data, each line with its source.
+pygcode supplies the modal groups (NIST IR 6556, table 4, and later dialects); what it lacks stands
+below as data, each line with its source.
 """
 
 from __future__ import annotations
@@ -80,26 +81,7 @@ _MOTIONS: Mapping[str, int] = {
 }
 _OTHER_MOTIONS = ("G6", "G12", "G13", "G31", "G34", "G38.1", "G38.2", "G38.3", "G38.4", "G38.5")
 
-#: NIST IR 6556, table 4, and later dialects, as pygcode 0.2.1 defines them; a test holds the two side by side
-#: (to ask pygcode itself would cost every run 15 ms).
-PUBLISHED: Mapping[Group, str] = {
-    Group.NONE: "G4 G10 G53 G80 G92 G92.3",
-    Group.MOTION: "G0 G1 G2 G3 G5 G5.1 G5.2 G5.3 G33 G33.1 G73 G76 G81 G82 G83 G85 G89",
-    Group.PLANE: "G17 G17.1 G18 G18.1 G19 G19.1",
-    Group.DISTANCE: "G90 G91",
-    Group.ARC_DISTANCE: "G90.1 G91.1",
-    Group.FEED_MODE: "G93 G94 G95",
-    Group.UNITS: "G20 G21",
-    Group.COMPENSATION: "G40 G41 G41.1 G42 G42.1",
-    Group.TOOL_LENGTH: "G43 G43.1 G43.2 G49",
-    Group.RETURN: "G98 G99",
-    Group.OFFSET: "G54 G55 G56 G57 G58 G59 G59.1 G59.2 G59.3",
-    Group.PATH_CONTROL: "G61 G61.1 G64",
-    Group.SPEED_MODE: "G96 G97",
-    Group.DIAMETER: "G7 G8",
-}
-
-#: groups that stand in no published table, or not in this place.
+#: groups that pygcode has not, or not in this place.
 _GROUPS: Mapping[str, Group] = {
     "G70": Group.UNITS,  # ISO 6983-1: inch; from memory
     "G71": Group.UNITS,  # ISO 6983-1: metric; from memory
@@ -159,9 +141,8 @@ def code_table() -> CodeTable:
     group = np.zeros(CODES, np.uint8)
     act = np.full(CODES, Act.UNKNOWN, np.uint8)
     motion = np.full(CODES, DOUBTFUL, np.uint8)
-    for number, names in PUBLISHED.items():
-        known = [tenths(name) for name in names.split()]
-        group[known], act[known] = number, Act.NONE
+    for code, number in _published_groups().items():
+        group[code], act[code] = number, Act.NONE
     for name in (*_MOTIONS, *_OTHER_MOTIONS):
         group[tenths(name)], act[tenths(name)] = Group.MOTION, Act.NONE
     for name, value in _GROUPS.items():
@@ -172,3 +153,20 @@ def code_table() -> CodeTable:
     for name, does in _ACTS.items():
         act[tenths(name)] = does
     return CodeTable(group, act, motion)
+
+
+def _published_groups() -> dict[int, int]:
+    """Modal group by code (in tenths) of every G code that pygcode defines; 0 for none."""
+    from pygcode import gcodes  # here, for who never traces need not wait for it
+
+    known = {int(group) for group in Group}
+    found: dict[int, int] = {}
+    classes: list[type] = [gcodes.GCode]
+    while classes:
+        kind = classes.pop()
+        classes.extend(kind.__subclasses__())
+        word = getattr(kind, "word_key", None)
+        if word is not None and word.letter == "G":
+            number = kind.modal_group or 0  # type: ignore[attr-defined]
+            found[round(float(word.value) * 10)] = number if number in known else 0
+    return found
