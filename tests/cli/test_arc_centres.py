@@ -56,7 +56,7 @@ def test_it_asks_where_it_cannot_tell(corrected, arcs, line, why):
 
 
 def test_the_option_settles_it(corrected):
-    done = corrected(HEAD + FULL_ABSOLUTE + TAIL, "--arc-centres", "absolute")
+    done = corrected(HEAD + FULL_ABSOLUTE + TAIL, "--arc-centres", "absolute", "--limit", "0.5")
     assert done.status == 0 and b"G3 X17.075 Y10 I10 J10" in done.out
     assert "taken as absolute, as asked" in " ".join(done.err.split())
     other = corrected(HEAD + FULL + TAIL, "--arc-centres", "incremental")

@@ -15,7 +15,7 @@ from roundwright.errors import Place, ProgramError, RoundwrightError, SettingsEr
 if TYPE_CHECKING:
     from roundwright.calibration import Table
     from roundwright.pipeline import Outcome
-    from roundwright.settings import Settings
+    from roundwright.settings import ArcCentres, Settings
 
 LEFT_ALONE = 3
 #: reasons that want of data has, not the circle: with --strict they refuse the whole program.
@@ -53,7 +53,9 @@ def correct(**options: Any) -> int:
     name = options["program"] if _is_file(options["program"]) else "standard input"
     data = _program(options["program"], name)
     table = _table(options["table"])
-    settings = settings_from(options, inch=needs_unit(options) and _program_inch(data, name))
+    settings = settings_from(
+        options, inch=needs_unit(options) and _program_inch(data, name, options["arc_centres"])
+    )
     with terminal.working(f"working on {name}", quiet=options["quiet"]):
         began = time.monotonic()
         outcome = _outcome(data, name, table, settings, dry=options["dry_run"])
@@ -171,12 +173,12 @@ def _outcome(data: bytes, name: str, table: Table | None, settings: Settings, *,
     return (pipeline.list_features if dry else pipeline.correct)(data, name, table, settings)
 
 
-def _program_inch(data: bytes, name: str) -> bool:
+def _program_inch(data: bytes, name: str, arc_centres: ArcCentres) -> bool:
     """The unit that a bare length of an option is in. Raises ProgramError where the program has two."""
     from roundwright.read import read_program
     from roundwright.trace import trace_moves
 
-    moves = trace_moves(read_program(data, name))
+    moves = trace_moves(read_program(data, name), arc_centres)
     units = {moves.states[k].inch for k in set(moves.state.tolist())}
     if len(units) > 1:
         raise ProgramError(
