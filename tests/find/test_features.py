@@ -415,3 +415,10 @@ def test_roughing_with_a_smaller_cutter_clears_for_the_wall_of_a_larger_one():
     hole = one(rough + finish, cutters={0: three, 1: SIX})
     assert (hole.side, hole.diameter) == ("hole", 20.0)
     assert [r.radius for r in hole.clearing] == [1.2, 3.6, 6.0, 8.3]
+
+
+def test_a_depth_in_thousandths_of_an_inch_is_as_deep_as_the_one_it_was_rounded_from():
+    """Roughed to 8.113 mm, finished to what three decimals of an inch leave of it: 0.319 in, 8.1026 mm."""
+    rough, finish = pocket(0, 0, (1.2, 3.6, 6.0, 8.3), -8.113), "M6 T2\nG0 Z5\n" + pocket(0, 0, (7,), -8.1026)
+    hole = one(rough + finish, cutters={0: Cutter("three", 3.0, 1), 1: SIX})
+    assert (hole.side, hole.diameter) == ("hole", 20.0)

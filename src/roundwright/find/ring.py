@@ -20,8 +20,8 @@ from roundwright.units import GRAIN, INCH, MICROMETRE
 FULL_TURN = 2 * np.pi
 #: what is written more coarsely cannot be told apart safely, mm.
 COARSEST = 25 * MICROMETRE
-#: depths closer than this are one depth (mm).
-SAME_DEPTH = 10 * MICROMETRE
+#: depths closer than this are one depth (mm): half a thousandth of an inch, as programs round them.
+SAME_DEPTH = 13 * MICROMETRE
 
 
 def sameness(moves: Moves, *, inch: bool) -> float:
