@@ -50,8 +50,7 @@ def rings_as_read(case: Case) -> None:
 def off_its_circle(moves: Moves, ring: Ring, fine: Floats) -> tuple[float, float]:
     """How far a ring's moves lie off its circle, mm, and how far they may; `fine` is each move's unit."""
     rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
-    wide = max(2 * fine[rows].max(), ring.tolerance)  # part of a program may be written more coarsely
-    same = float(np.clip(wide, _SAME_LEAST, _SAME_MOST))
+    wide = 2 * float(fine[rows].max())
     corners = np.concatenate([place[rows][:, axes] for place in (moves.start, moves.end)]) * GRAIN
     off = abs(float(np.hypot(*(corners - ring.centre).T).mean()) - ring.radius)
     arc, is_arc = arcs_at(moves, rows)
@@ -60,6 +59,9 @@ def off_its_circle(moves: Moves, ring: Ring, fine: Floats) -> tuple[float, float
     if len(sure):
         centre = np.average(moves.arcs.centre[sure], axis=0, weights=_sureness(moves.arcs.sweep[sure]))
         off = max(off, float(np.hypot(*(centre - ring.centre))))
+    if not len(sure) or np.abs(moves.arcs.radius[sure] - moves.arcs.radius_end[sure]).max() > wide:
+        wide = max(wide, ring.tolerance)  # no centre to hold it to, or one that shows it is written coarsely
+    same = float(np.clip(wide, _SAME_LEAST, _SAME_MOST))
     return off, _WANDER * same + NOISE
 
 
