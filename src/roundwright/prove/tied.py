@@ -50,7 +50,7 @@ def rings_as_read(case: Case) -> None:
 def off_its_circle(moves: Moves, ring: Ring, fine: Floats) -> tuple[float, float]:
     """How far a ring's moves lie off its circle, mm, and how far they may; `fine` is each move's unit."""
     rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
-    wide = 2 * float(fine[rows].max())
+    wide, scatter = 2 * float(fine[rows].max()), 0.0
     corners = np.concatenate([place[rows][:, axes] for place in (moves.start, moves.end)]) * GRAIN
     off = abs(float(np.hypot(*(corners - ring.centre).T).mean()) - ring.radius)
     arc, is_arc = arcs_at(moves, rows)
@@ -59,10 +59,11 @@ def off_its_circle(moves: Moves, ring: Ring, fine: Floats) -> tuple[float, float
     if len(sure):
         centre = np.average(moves.arcs.centre[sure], axis=0, weights=_sureness(moves.arcs.sweep[sure]))
         off = max(off, float(np.hypot(*(centre - ring.centre))))
-    if not len(sure) or np.abs(moves.arcs.radius[sure] - moves.arcs.radius_end[sure]).max() > wide:
-        wide = max(wide, ring.tolerance)  # no centre to hold it to, or one that shows it is written coarsely
+        scatter = float(np.ptp(np.hypot(*(corners - centre).T)))  # shows how coarsely the ring is written
+    else:
+        wide = max(wide, ring.tolerance)
     same = float(np.clip(wide, _SAME_LEAST, _SAME_MOST))
-    return off, _WANDER * same + NOISE
+    return off, _WANDER * same + min(_WANDER * scatter, _SAME_MOST) + NOISE
 
 
 def _sureness(sweep: Floats) -> Floats:
