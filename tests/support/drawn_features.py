@@ -57,16 +57,20 @@ def _offset(w: Writer, c: Circle) -> float:
     return 0.0 if c.compensated and w.contour else c.tool
 
 
-def kerf_hole(w, at, tool, how, rng) -> list[Truth]:
-    """Cut through on the ring: a lead from inside tells the side, a plunge on the ring does not."""
+def _kerf(w, at, tool, how, rng, side) -> list[Truth]:
+    """Cut through on the ring: a lead from one side tells which it is, a plunge on the ring does not."""
     path = _size(rng, 0.8 * tool / how.k + 2, 45, how.k)
     lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
-    c = _circle(rng, w, at, path, "hole", tool, lead=lead, tabs=rng.choice((0, 0, 0, 2, 3)))
+    c = _circle(rng, w, at, path, side, tool, lead=lead, tabs=rng.choice((0, 0, 0, 2, 3)))
     c = _compensated(rng, c)
     cut_circle(w, c, how)
     if lead == "plunge":
         return [Truth(at, path, None, tool, ("side-unknown",))]
-    return [Truth(at, path, "hole", _offset(w, c), ccw=c.ccw)]
+    return [Truth(at, path, side, _offset(w, c), ccw=c.ccw)]
+
+
+def kerf_hole(w, at, tool, how, rng) -> list[Truth]:
+    return _kerf(w, at, tool, how, rng, "hole")
 
 
 def small_hole(w, at, tool, how, rng) -> list[Truth]:
@@ -105,9 +109,8 @@ def pocket_hole(w, at, tool, how, rng) -> list[Truth]:
     lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
     c = _compensated(rng, _circle(rng, w, at, path, "hole", tool, rings=tuple(rings), lead=lead))
     if stock == 0.0:
-        c = replace(
-            c, compensated=False
-        )  # not drawn yet: ring and wall, two ways to write one surface, are two features
+        # not drawn yet: ring and wall, two ways to write one surface, are two features
+        c = replace(c, compensated=False)
     if c.compensated and w.contour:
         c = replace(c, path=path + tool / 2)
     cut_circle(w, c, how)
@@ -115,14 +118,7 @@ def pocket_hole(w, at, tool, how, rng) -> list[Truth]:
 
 
 def kerf_boss(w, at, tool, how, rng) -> list[Truth]:
-    path = _size(rng, 0.8 * tool / how.k + 2, 45, how.k)
-    lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
-    c = _circle(rng, w, at, path, "boss", tool, lead=lead, tabs=rng.choice((0, 0, 0, 2, 3)))
-    c = _compensated(rng, c)
-    cut_circle(w, c, how)
-    if lead == "plunge":
-        return [Truth(at, path, None, tool, ("side-unknown",))]
-    return [Truth(at, path, "boss", _offset(w, c), ccw=c.ccw)]
+    return _kerf(w, at, tool, how, rng, "boss")
 
 
 def cleared_boss(w, at, tool, how, rng) -> list[Truth]:

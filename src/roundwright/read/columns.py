@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from roundwright.read.program import TAPE_MARK, Manner, Program, Unread
 
-Frozen = TypeVar("Frozen")
+Frozen = TypeVar("Frozen", bound=Struct)
 
 #: letters whose words move an axis: a "%" behind one of them ends the program.
 _AXES = np.frombuffer(b"ABCUVWXYZ", np.uint8)
@@ -77,8 +77,7 @@ def commonest_newline(data: bytes) -> bytes:
 
 def sealed(columns: Frozen) -> Frozen:
     """A value with every array of it read-only: whoever is given it later finds it as it was made."""
-    names = (name for kind in type(columns).__mro__ for name in getattr(kind, "__slots__", ()))
-    for name in names:
+    for name in columns.__struct_fields__:
         value = getattr(columns, name)
         if isinstance(value, np.ndarray):
             value.setflags(write=False)
