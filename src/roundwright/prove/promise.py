@@ -18,12 +18,12 @@ from roundwright.prove.circles import corrected_walls, sound_arcs, walls_left_al
 from roundwright.prove.elsewhere import ends_in_place, modest_moves, planned_arcs
 from roundwright.prove.found import found_again
 from roundwright.prove.kept import same_feeds, same_moves, same_words
+from roundwright.prove.reread import lines_of, reread
 from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.tied import rings_as_read, tied_to_rings
 from roundwright.prove.untouched import bytes_untouched, changed_lines
-from roundwright.read import read_program
 from roundwright.settings import ArcCentres
-from roundwright.trace import PLANE_AXES, ArcFault, Moves, trace_moves
+from roundwright.trace import PLANE_AXES, ArcFault, Moves
 from roundwright.units import GRAIN
 
 #: the bits of an end that is known in all axes.
@@ -64,10 +64,11 @@ def prove_program(before: Moves, new: bytes, plan: Plan, *, arc_centres: ArcCent
     """
     name = before.program.name
     try:
-        after = trace_moves(read_program(new, name), arc_centres)
-        stamp_line = stamp_line_of(before.program, after.program, plan.stamp, name)
+        lines = lines_of(new, before.program)
+        stamp_line = stamp_line_of(before.program, lines, plan.stamp, name)
+        changed = changed_lines(before.program, lines, stamp_line)
+        after = reread(before, lines, changed, stamp_line, arc_centres)
         after = in_place(before, as_fine_as(before, after))
-        changed = changed_lines(before.program, after.program, stamp_line)
         case = Case(name, before, after, plan, again, stamp_line, changed, displaced_moves(before, after))
         for promise in PROMISES:
             promise.check(case)

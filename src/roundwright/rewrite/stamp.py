@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
+
 from roundwright.read.program import COMMENT, PROGRAM_NUMBER, TAPE_MARK, UNREAD, Source
 from roundwright.rewrite.edit import BOM, Edit
 
@@ -14,8 +16,6 @@ _UNSAFE = re.compile(r"[^A-Za-z0-9 .,:+_=/\[\]-]")
 _STAMP = re.compile(
     rb"(?:^|[\r\n]|\xef\xbb\xbf)[ \t]*(?:\([ \t]*(roundwright[^()\r\n]*)\)|;[ \t]*(roundwright[^\r\n]*))"
 )
-#: a line with a parenthesis that no ";" stands before.
-_PARENTHESIS = re.compile(rb"(?:\A|[\r\n])[^;(\r\n]*\(")
 
 
 def clean_stamp(text: str) -> str:
@@ -50,9 +50,13 @@ def _is_preamble(program: Source, line: int) -> bool:
 
 def _parentheses(program: Source) -> bool:
     """Whether the program has a comment in parentheses, or none at all."""
-    if _PARENTHESIS.search(program.data):
-        return True
-    return not (program.flags & COMMENT).any()
+    commented = np.flatnonzero(program.flags & COMMENT).tolist()
+    return not commented or any(_opens(program.line_text(line)) for line in commented)
+
+
+def _opens(text: bytes) -> bool:
+    """Whether a line has a parenthesis that no ";" stands before."""
+    return b"(" in text.partition(b";")[0]
 
 
 def find_stamp(program: Source) -> str | None:

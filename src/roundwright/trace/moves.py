@@ -107,6 +107,7 @@ class Moves(Struct, frozen=True, eq=False):
     feed: NDArray[np.float64]  # (n,) the F in force, program units as written; nan before the first
     speed: NDArray[np.float64]  # (n,) the S in force; nan before the first
     decimals: NDArray[np.int8]  # (n,) most decimals of its own words X Y Z I J K R, at most `finest`
+    simple: NDArray[np.bool_]  # (n,) straight, absolute, no other words but F and N: `row.simple_rows`
     arcs: Arcs
     states: tuple[State, ...]
     frames: tuple[str, ...]  # "G54", "G54+1", …

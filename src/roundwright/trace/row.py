@@ -10,6 +10,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
+from roundwright.read.program import COMMENT
 from roundwright.trace.block import Blocks
 from roundwright.trace.codes import KNOWN_M, Act, Group
 from roundwright.trace.modal import GWords, Modes, spread
@@ -124,6 +125,24 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     other = broken | undecided | barrier[line] | stray[line] | axes.vague[line] | (motion > Motion.OTHER)
     motion[other] = Motion.OTHER
     return Rows(line, motion.astype(np.uint8), loses)
+
+
+def simple_rows(blocks: Blocks, words: GWords, modes: Modes, rows: Rows) -> NDArray[np.bool_]:
+    """Which rows (n,) are blocks of X, Y, Z, F and N words, G0 and G1 and nothing else, in absolute distance.
+
+    Such a block depends on what stands before it, and what follows depends on it, by the motion, the feed
+    and the place alone.
+    """
+    program = blocks.program
+    other = (program.flags & ~COMMENT) != 0
+    for letter, word in blocks.by_letter.items():
+        if letter not in "XYZFNG":
+            other[program.line[word]] = True
+    other[words.line[words.code > 10]] = other[words.line[words.code < 0]] = True
+    simple: NDArray[np.bool_] = (rows.motion <= Motion.LINE) & (rows.loses == 0) & ~other[rows.line]
+    if modes.distance.value.any():
+        simple &= modes.distance.at(rows.line) == 0
+    return simple
 
 
 def _broken(blocks: Blocks, axes: AxisWords, modes: Modes, line: NDArray[np.int64]) -> NDArray[np.bool_]:

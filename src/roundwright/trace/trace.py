@@ -14,10 +14,10 @@ from roundwright.trace.frame import trace_frames
 from roundwright.trace.modal import Modes, filled, g_words, modes_of
 from roundwright.trace.mode import Verdict
 from roundwright.trace.moves import Arcs, Moves
-from roundwright.trace.row import Rows, axis_words, moving_rows, row_warnings
+from roundwright.trace.row import Rows, axis_words, moving_rows, row_warnings, simple_rows
 from roundwright.trace.section import trace_sections
 from roundwright.trace.state import states_of
-from roundwright.trace.travel import Travel, finest_decimals, own_decimals, travel_of
+from roundwright.trace.travel import Travel, decimals_of, travel_of
 from roundwright.trace.unread import unread_blocks
 
 
@@ -35,10 +35,9 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
     rows = plain_arcs(blocks, moving_rows(blocks, axes, words, modes, unread), modes)
     frames = trace_frames(blocks, words, modes, rows.first_line(program.lines))
     travel = travel_of(blocks, rows, modes, frames.jumps)
-    finest = finest_decimals(blocks, rows)
+    decimals, finest = decimals_of(blocks, rows)
     sections, section_track = trace_sections(blocks, modes, rows, unread.changing)
     state, states = states_of(modes, rows, axes, frames, section_track)
-    decimals = own_decimals(blocks, rows, finest)
     arcs, verdict = _arcs(blocks, rows, modes, travel, decimals, arc_centres)
     moves = Moves(
         program=program.source(),
@@ -52,6 +51,7 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
         feed=filled(blocks, "F", rows.line),
         speed=filled(blocks, "S", rows.line),
         decimals=decimals,
+        simple=simple_rows(blocks, words, modes, rows),
         arcs=arcs,
         states=states,
         frames=frames.labels,

@@ -138,49 +138,40 @@ def _refuse_far(program: Program, place: NDArray[np.int64]) -> None:
         )
 
 
-def finest_decimals(blocks: Blocks, rows: Rows) -> int:
-    """The most decimals of any position, centre or radius word that moves, at most 8.
+def decimals_of(blocks: Blocks, rows: Rows) -> tuple[NDArray[np.int8], int]:
+    """Most decimals (n,) of each row's own position, centre and radius words, and the most of all, at most 8.
 
-    Raises ProgramError where numbers are whole counts with an implied point: without a point and over 10 m,
-    or over 1 m up or down.
+    A program may be written finely in one place only. Raises ProgramError where numbers are whole counts with
+    an implied point: without a point and over 10 m, or over 1 m up or down.
     """
     program = blocks.program
     circular = (rows.motion == Motion.CW) | (rows.motion == Motion.CCW)
     plain = rows.motion != Motion.OTHER
     row_of_line = rows.of_line(program.lines)
-    finest = NO_POINT
+    most, finest = np.zeros(len(rows.line), np.int8), 0
     large: list[NDArray[np.int64]] = []
     for letter in "XYZIJKR":
         word = blocks.words(letter)
         row = row_of_line[program.line[word]]
-        word, row = word[row >= 0], row[row >= 0]
-        word = word[(plain if letter in AXES else circular)[row]]
-        decimals = program.decimals[word]
-        finest = max(finest, int(decimals.max(initial=NO_POINT)))
-        most = (1_000 if letter == "Z" else 10_000) * PER_UNIT
-        bare = word[decimals == NO_POINT]
-        large.append(bare[np.abs(program.value[bare]) >= most])
-    suspects = np.concatenate(large)
+        if (row < 0).any():
+            word, row = word[row >= 0], row[row >= 0]
+        decimals = np.minimum(program.decimals[word], GRAIN_DIGITS)
+        if (row[1:] == row[:-1]).any():  # a repeated word
+            np.maximum.at(most, row, decimals)
+        else:
+            most[row] = np.maximum(most[row], decimals)
+        counts = (plain if letter in AXES else circular)[row]
+        finest = max(finest, int(decimals.max(initial=0, where=counts)))
+        bare = word[(decimals == NO_POINT) & counts]
+        large.append(bare[np.abs(program.value[bare]) >= (1_000 if letter == "Z" else 10_000) * PER_UNIT])
+    _refuse_implied_points(program, np.concatenate(large))
+    return np.minimum(most, finest), finest
+
+
+def _refuse_implied_points(program: Program, suspects: NDArray[np.int64]) -> None:
     if len(suspects) >= 3:
         raise ProgramError(
             f"numbers without a decimal point are too large for lengths ({len(suspects)} of them)",
             place=Place(program.name, int(program.line[suspects.min()]) + 1),
             cure="This control counts in fixed small steps; post the program with decimal points",
         )
-    return min(max(finest, 0), GRAIN_DIGITS)
-
-
-def own_decimals(blocks: Blocks, rows: Rows, finest: int) -> NDArray[np.int8]:
-    """Most decimals (n,) of each row's own words: a program may be written finely in one place only."""
-    most = np.zeros(len(rows.line), np.int8)
-    row_of_line = rows.of_line(blocks.program.lines)
-    for letter in "XYZIJKR":
-        word = blocks.words(letter)
-        row = row_of_line[blocks.program.line[word]]
-        word, row = word[row >= 0], row[row >= 0]
-        decimals = np.minimum(blocks.program.decimals[word], finest)
-        if (row[1:] == row[:-1]).any():  # a repeated word
-            np.maximum.at(most, row, decimals)
-        else:
-            most[row] = np.maximum(most[row], decimals)
-    return most

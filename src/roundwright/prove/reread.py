@@ -1,0 +1,179 @@
+"""Reads the new program afresh; of long stretches of straight moves with the same bytes only the edges.
+
+What spares the rest is an induction. A stretch is made of simple blocks (`Moves.simple`) with the same bytes
+as before. Where the new program enters it at the same place, in the same state and with the same feed, every
+move in it is the same, and so is what the blocks behind find. The entry is read; so are the last blocks in
+the stretch that change place, feed or motion, and with them the way out. Where either is not as before, or
+anything else looks otherwise, the whole program is read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+from msgspec import Struct
+from msgspec.structs import replace
+from numpy.typing import NDArray
+
+from roundwright.errors import RoundwrightError
+from roundwright.read import read_program
+from roundwright.read.lines import line_starts
+from roundwright.read.program import Source
+from roundwright.settings import ArcCentres
+from roundwright.trace import Moves, trace_moves
+
+#: moves read at either edge of a stretch: more than any move's reading looks back or ahead.
+_EDGE = 8
+#: moves that are worth leaving out, in one stretch and in all.
+_LEAST = 1000
+#: the columns of moves, of which each move has its own part.
+_COLUMNS = (
+    *("motion", "start", "end", "start_known", "end_known"),
+    *("state", "feed", "speed", "decimals", "simple"),
+)
+
+Rows = NDArray[np.intp]
+
+
+class _Spared(Struct, frozen=True):
+    """What is left out: the moves that are not read (n,), those read to carry the state on, and the edges.
+
+    `entries` and `exits` are the moves by which the state before and behind each stretch is told.
+    """
+
+    unread: NDArray[np.bool_]
+    carriers: NDArray[np.bool_]
+    entries: list[int]
+    exits: list[int]
+
+
+def lines_of(new: bytes, old: Source) -> Source:
+    """The new program cut into lines, none of them read."""
+    starts = line_starts(new)
+    lines = len(starts) - 1
+    return Source(new, old.name, starts, np.zeros(lines, np.uint8), (), old.newline, lines, old.manner)
+
+
+def reread(
+    before: Moves,
+    new: Source,
+    changed: Sequence[int],
+    stamp_line: int | None,
+    arc_centres: ArcCentres,
+    least: int = _LEAST,
+) -> Moves:
+    """The moves of the new program, which has the `changed` lines of the old one otherwise and a stamp.
+
+    Raises RoundwrightError where it cannot be read. Stretches of fewer than `least` moves are read whole.
+    """
+    spared = _spared(before, changed, least)
+    if np.count_nonzero(spared.unread) >= least:
+        after = _joined(before, new, stamp_line, arc_centres, spared)
+        if after is not None:
+            return after
+    return trace_moves(read_program(new.data, new.name), arc_centres)
+
+
+def _spared(before: Moves, changed: Sequence[int], least: int) -> _Spared:
+    """The inner parts of all long stretches of simple blocks, line after line, none of them changed."""
+    count = len(before)
+    spared = _Spared(np.zeros(count, np.bool_), np.zeros(count, np.bool_), [], [])
+    for first, stop in _stretches(before, changed, least + 2 * _EDGE):
+        inner = slice(first + _EDGE, stop - _EDGE)
+        spared.entries.append(inner.start - 1)
+        spared.exits.append(inner.stop - 1)
+        carriers = list(_carriers(before, inner))
+        spared.carriers[carriers] = True
+        spared.unread[inner] = True
+        spared.unread[carriers] = False
+    return spared
+
+
+def _stretches(before: Moves, changed: Sequence[int], least: int) -> Iterator[tuple[int, int]]:
+    """First and past the last move of each stretch of at least so many moves."""
+    simple = before.simple.copy()
+    at = np.searchsorted(before.line, np.array(changed, np.int64))
+    simple[at[at < len(simple)]] = False  # where the line has no move, the next one is no loss
+    goes_on = simple[1:] & simple[:-1] & (np.diff(before.line) == 1)
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], goes_on, [False])).view(np.int8)))
+    for first, last in edges.reshape(-1, 2).tolist():
+        if last + 1 - first >= least:
+            yield first, last + 1
+
+
+def _carriers(before: Moves, inner: slice) -> Iterator[int]:
+    """The last move, and the last ones that change a coordinate, the feed or the motion."""
+    yield inner.stop - 1
+    earlier = slice(inner.start - 1, inner.stop - 1)
+    pairs: list[tuple[NDArray[Any], NDArray[Any]]]
+    pairs = [(before.end[inner, axis], before.start[inner, axis]) for axis in range(3)]
+    pairs += [(column[inner], column[earlier]) for column in (before.feed, before.motion)]
+    for now, was in pairs:
+        at = np.flatnonzero(now != was)
+        if len(at):
+            yield inner.start + int(at[-1])
+
+
+def _joined(
+    before: Moves, new: Source, stamp_line: int | None, arc_centres: ArcCentres, spared: _Spared
+) -> Moves | None:
+    """The old moves with what is read of the new program in its place; None where that cannot be told."""
+    line = before.line if stamp_line is None else before.line + (before.line >= stamp_line).astype(np.int32)
+    kept = np.ones(new.lines, np.bool_)
+    kept[line[spared.unread]] = False
+    try:
+        read = trace_moves(read_program(_text(new, kept), new.name), arc_centres)
+    except RoundwrightError:
+        return None
+    row = np.flatnonzero(~spared.unread)
+    if len(read) != len(row) or not np.array_equal(np.flatnonzero(kept)[read.line], line[row]):
+        return None
+    part = _in_states_of(before, read)
+    if part is None or not _enters_and_leaves(before, part, row, spared):
+        return None
+    own = np.flatnonzero(~spared.carriers[row])
+    columns = {name: _with(getattr(before, name), row[own], getattr(part, name)[own]) for name in _COLUMNS}
+    arcs = replace(part.arcs, row=row[part.arcs.row])
+    return replace(
+        before, program=new, line=line, arcs=arcs, states=part.states, arc_centres=part.arc_centres, **columns
+    )
+
+
+def _text(new: Source, kept: NDArray[np.bool_]) -> bytes:
+    """The lines that are kept, as they are written."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], kept, [False])).view(np.int8)))
+    bounds = new.line_start[edges].reshape(-1, 2).tolist()
+    return b"".join(new.data[begin:end] for begin, end in bounds)
+
+
+def _in_states_of(before: Moves, part: Moves) -> Moves | None:
+    """The moves that are read, in states numbered as before; None where tools or frames are others."""
+    tools = [[(one.tool, bool(one.doubtful)) for one in moves.sections] for moves in (before, part)]
+    if tools[0] != tools[1] or before.frames != part.frames:
+        return None
+    number = {state: k for k, state in enumerate(before.states)}
+    renumbered = np.array([number.setdefault(state, len(number)) for state in part.states], np.int32)
+    return replace(part, state=renumbered[part.state], states=tuple(number))
+
+
+def _enters_and_leaves(before: Moves, part: Moves, row: Rows, spared: _Spared) -> bool:
+    """Whether every stretch is entered and left as in the old program."""
+    edges = np.array([*spared.entries, *spared.exits], np.intp)
+    at = np.searchsorted(row, edges)
+    names = ("motion", "end", "end_known", "state", "feed", "speed")
+    return all(_same(getattr(before, name)[edges], getattr(part, name)[at]) for name in names)
+
+
+def _with(column: NDArray[Any], row: Rows, values: NDArray[Any]) -> NDArray[Any]:
+    """The column with these values in these rows: itself where they are there already."""
+    if _same(column[row], values):
+        return column
+    column = column.copy()
+    column[row] = values
+    return column
+
+
+def _same(one: NDArray[Any], other: NDArray[Any]) -> bool:
+    return np.array_equal(one, other, equal_nan=one.dtype.kind == "f")
