@@ -217,3 +217,24 @@ def test_an_arc_that_goes_most_of_the_way_round_needs_few_chords_to_close(arc_fi
     (hole,) = features("G0 X2.4 Y0\nG1 Z-3 F200\n" + (body if arc_first else quarter + rest) + "G0 Z5\n")
     assert (hole.side, hole.wall.forms) == ("hole", ("arc", "chords"))
     assert hole.wall.radius == pytest.approx(2.4, abs=1e-4)
+
+
+@pytest.mark.parametrize("begin", [0, pi / 2, pi, -pi / 2])
+def test_coarse_corners_of_part_of_a_circle_do_not_mislead_about_the_rest(begin):
+    """A circle through some of them, in thousandths of an inch, misses the others by up to 0.05 mm."""
+    text = path(corners(18, 0.21875, 25.4, 15.6, begin=begin), z=-0.1, decimals=3)
+    (hole,) = features(f"G20\nG0 Z.2\n{text}".replace("Z5", "Z.2"))
+    assert len(hole.wall.rows) == 18
+    assert hole.wall.radius == pytest.approx(0.21875 * 25.4, abs=0.01)
+
+
+@pytest.mark.parametrize(("side", "rough"), [(1, 34), (1, 360), (-1, 360)])
+@pytest.mark.parametrize(("decimals", "stock"), [(2, 0.06), (2, 0.14), (3, 0.04), (3, 0.08)])
+def test_a_finish_of_chords_with_little_stock_is_the_only_wall(side, rough, decimals, stock):
+    """Between its corners it takes less than the stock, and less than what coarse decimals leave open."""
+    text = ""
+    for n, radius in ((rough, 20 - side * stock), (34, 20)):
+        lead = (radius - side * 4, 0.0)
+        text += path([lead, *corners(n, radius), lead], decimals=decimals)
+    found = [f for f in features(text) if not f.fault]
+    assert [(f.side, round(f.wall.radius, 2)) for f in found] == [("hole" if side > 0 else "boss", 20.0)]

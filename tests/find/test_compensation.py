@@ -3,6 +3,8 @@
 6 mm cutter, clockwise spindle, millimetres. NIST IR 6556, appendix B: G41 keeps the tool left of the contour.
 """
 
+from math import cos, pi, sin
+
 import pytest
 
 from roundwright.find import find_features
@@ -84,3 +86,12 @@ def test_a_holding_tab_beside_a_contour_cuts_nothing_of_its_wall():
     pieces = "G3 X0 Y20 I-20 F600\nG1 Z-2\nG3 X-20 Y0 J-20\nG1 Z-3\nG3 X0 Y-20 I20\nX20 Y0 J20\n"
     (hole,) = features(f"G0 X12 Y0\nG1 Z-3 F200\nG41 D1 G1 X20\n{pieces}G40 G1 X12\nG0 Z5\n")
     assert (hole.side, hole.diameter, hole.survives) == ("hole", 40.0, 1.0)
+
+
+def test_going_down_at_a_corner_of_a_contour_of_chords_cuts_nothing_of_its_wall():
+    """Beside the end of a chord the tool stands nearer to the centre than beside the circle, by some µm."""
+    corners = [(20 * cos(a), 20 * sin(a)) for a in (pi / 30 * k for k in range(1, 61))]
+    lap = "".join(f"X{x:.4f} Y{y:.4f}\n" for x, y in corners)
+    passes = f"G1 Z-2 F200\nG42 D1 G1 X20 F600\n{lap}G1 Z-4 F200\nG1 F600\n{lap}G40 G1 X29\n"
+    (boss,) = features(f"G0 X29 Y0\n{passes}G0 Z5\n")
+    assert (boss.side, boss.fault, boss.crossed) == ("boss", "", frozenset())

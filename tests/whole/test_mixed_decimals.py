@@ -31,3 +31,15 @@ def test_a_coarse_circle_is_corrected_beside_fine_numbers(body):
     (one,) = out.plan.corrections
     assert (one.status, one.feature.side) == ("corrected", "hole")
     assert one.feature.diameter == pytest.approx(46, abs=0.01)
+
+
+def test_a_last_chord_past_the_start_stays_with_its_ring_where_that_is_written_more_finely():
+    """Two chords of the pass lie over each other; rounding alone puts the last corner off the most."""
+    ways = [(-10, -41), (-26, -32), (-37, -18), (-42, 0), (-37, 18), (-26, 32), (-10, 41)]
+    ways += [*((-x, y) for x, y in ways[::-1]), (-3, -21)]
+    chords = "".join(f"G1 X{x / 1000:.3f} Y{y / 1000:.3f}\n" for x, y in ways)
+    body = f"G0 Z5.0001\nG20\nG0 X10.376 Y15.585 Z.2\nG91\nG1 Z-.3 F8\n{chords}G90\nG0 Z.2\nM30\n"
+    data = f"G21 G90 G17\nT1 M6\nM3 S9000\n{body}".encode()
+    out = correct(data, "mixed.nc", table_for({1: 10.0}), Settings(again=True))
+    (one,) = out.plan.corrections
+    assert (one.status, len(one.feature.wall.rows)) == ("corrected", 15)

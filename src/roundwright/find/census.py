@@ -13,7 +13,7 @@ from roundwright.find.feature import Feature, Ring
 from roundwright.find.judgement import judged_rings
 from roundwright.find.ring import SAME_DEPTH, find_rings, on_their_rings, turn_of
 from roundwright.find.side import QUARTER, Verdict, Witness, compensated, cut_of, fill_silence, judge, led
-from roundwright.find.stack import Judged, clearing_for, connected, merge_circles, stacks_of
+from roundwright.find.stack import Judged, clearing_for, connected, finished, merge_circles, stacks_of
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 from roundwright.units import native
@@ -64,7 +64,7 @@ def _all_rings(moves: Moves, machine: Machine) -> list[Ring]:
 def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Draft]:
     """The features of the rings round one centre."""
     drafts: list[Draft] = []
-    for group in connected(stack):
+    for group in connected(finished(stack)):
         walls = [one for one in group if one.wall]
         clearing: dict[int, list[Ring]] = {}
         loose: list[Judged] = []

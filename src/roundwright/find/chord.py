@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from roundwright.find.feature import Form, Ring
 from roundwright.find.fit import algebraic_circle, geometric_circle
 from roundwright.find.pieces import Pieces, gather_pieces
-from roundwright.find.ring import FULL_TURN, SAME_DEPTH
+from roundwright.find.ring import FULL_TURN, SAME_DEPTH, Span
 from roundwright.trace.moves import Moves
 from roundwright.units import MICROMETRE
 
@@ -133,6 +133,32 @@ def _widened(
     pieces: Pieces, low: int, high: int, first: int, last: int, tolerance: float
 ) -> tuple[int, int, NDArray[np.float64], float] | None:
     """The longest stretch about (low, high) on one circle, with its circle; None where it is not on one."""
+    sure = _steady(pieces, (low, high), (first, last), tolerance)
+    while sure is not None:
+        low, high, centre, radius = sure
+        if abs(_spans(pieces, low, high, centre).sum()) >= FULL_TURN - _STRIDE:
+            break
+        # corners of part of a circle, written coarsely, mislead about the rest of it
+        wider = _stretch(pieces, (low, high), (first, last), centre, radius, 3 * tolerance)
+        grown = None if wider == (low, high) else _steady(pieces, wider, (first, last), tolerance)
+        if grown is None or grown[1] - grown[0] <= high - low:
+            break
+        sure = grown
+    if sure is None:
+        return None
+    low, high = _trimmed(pieces, *sure, tolerance)
+    try:
+        x, y, radius = geometric_circle(_points(pieces, low, high))
+    except np.linalg.LinAlgError:
+        return None
+    return low, high, np.array([x, y]), radius
+
+
+def _steady(
+    pieces: Pieces, within: Span, run: Span, tolerance: float
+) -> tuple[int, int, NDArray[np.float64], float] | None:
+    """The longest stretch about `within` on the circle through its own points, with that circle."""
+    low, high = within
     for _ in range(8):
         points = _points(pieces, low, high)
         try:
@@ -145,16 +171,11 @@ def _widened(
         centre = np.array([x, y])
         if np.abs(np.hypot(*(points - centre).T) - radius).max() > 1.5 * tolerance:
             return None
-        stretch = _stretch(pieces, (low, high), (first, last), centre, radius, 1.5 * tolerance)
+        stretch = _stretch(pieces, (low, high), run, centre, radius, 1.5 * tolerance)
         if stretch == (low, high):
             break
         low, high = stretch
-    low, high = _trimmed(pieces, low, high, centre, radius, tolerance)
-    try:
-        x, y, radius = geometric_circle(_points(pieces, low, high))
-    except np.linalg.LinAlgError:
-        return None
-    return low, high, np.array([x, y]), radius
+    return low, high, centre, radius
 
 
 def _trimmed(
@@ -163,8 +184,9 @@ def _trimmed(
     """The stretch without end pieces that are most likely of a lead: none that the circle needs to close.
 
     The first chord of a lead that leaves the circle along its tangent may lie within the tolerance; its
-    outer corner stands farther off than rounding has put the others.
+    outer corner stands farther off than rounding has put the others, and than it can put any.
     """
+    rounded = max(tolerance / 2, MICROMETRE)  # a unit; half of one along each axis is 0.71 units
     spans = np.abs(_spans(pieces, low, high, centre))
     corners = np.concatenate([pieces.start[low:high], pieces.end[high - 1 : high]])
     off = np.abs(np.hypot(*(corners - centre).T) - radius)
@@ -173,7 +195,7 @@ def _trimmed(
         usual = float(np.sqrt((off[first + 1 : last] ** 2).mean()))
         ends = (off[first], spans[first]), (off[last], spans[last - 1])
         stray, span = max(ends)
-        if stray <= max(3 * usual, MICROMETRE) or total - span < FULL_TURN - tolerance / radius:
+        if stray <= max(3 * usual, rounded) or total - span < FULL_TURN - tolerance / radius:
             break
         first, last = (first + 1, last) if stray == ends[0][0] else (first, last - 1)
         total -= span

@@ -75,7 +75,9 @@ class Meetings(Struct, frozen=True, eq=False):
         circle, cut = cuts.boxes.meeting_each(circles.centre - beside, circles.centre + beside)
         owner = np.full(len(cuts.row), -1)
         for k, ring in enumerate(circles.rings):
-            owner[cuts_of(cuts, ring)] = k
+            own = cuts_of(cuts, ring)
+            owner[_on_corners(cuts, own)] = k
+            owner[own] = k
         others = np.flatnonzero(owner[cut] != circle)
         circle, cut = circle[others], cut[others]
         return cls(circle, cut, *_distances(cuts, cut, circles.centre[circle]))
@@ -108,6 +110,14 @@ def _distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Float
 def cuts_of(cuts: Cuts, ring: Ring) -> NDArray[np.intp]:
     """Indices of a ring's own cuts."""
     return np.searchsorted(cuts.row, np.array(ring.rows))
+
+
+def _on_corners(cuts: Cuts, own: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The moves straight up or down where a ring's own begin or end: they sweep nothing that those do not."""
+    beside = np.clip(np.concatenate([own - 1, own + 1]), 0, len(cuts.row) - 1)
+    corner = np.concatenate([cuts.start[own], cuts.end[own]])
+    upright = (cuts.start[beside] == corner).all(axis=1) & (cuts.end[beside] == corner).all(axis=1)
+    return np.asarray(beside[upright & (cuts.arc[beside] < 0)])
 
 
 def _covered(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: Floats) -> NDArray[np.intp]:

@@ -118,6 +118,33 @@ def stacks_of(rings: Sequence[Ring]) -> list[list[Ring]]:
     return stacks
 
 
+def finished(stack: Sequence[Judged]) -> list[Judged]:
+    """The rings round one centre, without the edges that one a little beyond them sweeps off all round.
+
+    Where a finish takes less than the strip that is looked at beyond an edge, or less than its chords stand
+    off their circle, the radii alone tell. What it finishes is roughing, and tells no side.
+    """
+    return [_without_finished(one, stack) for one in stack]
+
+
+def _without_finished(one: Judged, stack: Sequence[Judged]) -> Judged:
+    edges, (low, high) = one.edges, one.band
+    if edges is None or not (edges.outer or edges.inner):
+        return one
+    outer, inner = edges.outer, edges.inner
+    for other in stack:
+        if other.edges is None or not other.ring.flat or other.ring.z[1] > one.ring.z[1] + SAME_DEPTH:
+            continue
+        apart = 2 * max(one.ring.tolerance, other.ring.tolerance)
+        if other.band[0] < high < other.band[1] - apart:
+            outer = 0.0
+        if inner and other.band[0] + apart < low < other.band[1]:
+            inner = 0.0
+    if (outer, inner) == (edges.outer, edges.inner):
+        return one
+    return replace(one, edges=replace(edges, outer=outer, inner=inner), witness=None)
+
+
 def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:
     """Which wall a ring without a wall of its own clears for: one in whose cut it vanishes.
 
