@@ -114,3 +114,15 @@ def test_a_short_overlap_whose_written_centre_is_far_off_is_no_other_circle():
         program.encode(), "overlap.nc", table, Settings(again=True, limit=5.0)
     ).plan.corrections
     assert (found.status, found.feature.side) == ("corrected", "hole"), found.why
+
+
+def test_halves_in_r_form_stay_on_their_radii_in_fine_inches():
+    """Places that write a half circle well lie all along it; one 3.4 µm along has turned the circle."""
+    body = (
+        "G0 X21.94748 Y11.58434 Z.2\nG1 Z-.05591 F9\nX21.69276 Y11.36293\n"
+        "G3 X19.70724 Y9.63707 R1.31538\nX21.69276 Y11.36293 R1.31538\nG1 X21.94748 Y11.58434\nG0 Z.2\n"
+    )
+    data = f"G20 G90 G17\nT1 M6\nM3 S9000\n{body}M30\n".encode()
+    out = correct(data, "halves.nc", table_for({1: 9.525}), Settings(again=True))
+    (one,) = out.plan.corrections
+    assert (one.status, one.feature.side) == ("corrected", "boss")

@@ -142,12 +142,10 @@ class _Bench:
             return None
         centre = self._centre(arc)
         u, v = 2 * centre[0] - other.at[0], 2 * centre[1] - other.at[1]
-        room = _reach(grid, arc, _LONG) * grid.step
-        fits = all(
-            value == old if stays else abs(value - grid.nearest(aim)) <= room
-            for value, old, stays, aim in zip((u, v), corner.old, corner.stays, corner.aim, strict=True)
+        kept = all(
+            value == old for value, old, stays in zip((u, v), corner.old, corner.stays, strict=True) if stays
         )
-        return (u, v) if fits else None
+        return (u, v) if kept and _aside((u, v), corner) <= _most_aside(grid, arc) else None
 
     def _write(self, arc: PlannedArc) -> WrittenArc | str:
         start, end = self._spot(arc.row - 1, arc.old_start, arc), self._spot(arc.row, arc.old_end, arc)
@@ -207,18 +205,28 @@ def _reach(grid: Grid, arc: PlannedArc, most: int) -> int:
     return max(1, min(most, int(arc.tolerance / grid.unit)))
 
 
+def _most_aside(grid: Grid, arc: PlannedArc) -> float:
+    """How far from its planned place a corner of a steep arc may be written, counts."""
+    return (arc.tolerance + grid.unit) / scale(arc.inch)
+
+
 def _sought(corner: Corner, grid: Grid, arc: PlannedArc, cost: Callable[[Counts], float]) -> Counts:
     """The cheapest corner around the planned one. `cost` is how far its radius is off, in counts.
 
     In some directions steps along an axis change the radius by whole or half steps, so that a square
-    around the corner holds no good one: then each axis is searched further.
+    around the corner holds no good one: then each axis is searched further. Of a corner that stands farther
+    off its planned place than a written circle may nothing is gained.
     """
-    reach = _reach(grid, arc, _WINDOW)
-    best = min(_around(corner, grid, (reach, reach)), key=cost)
+    reach, most = _reach(grid, arc, _WINDOW), _most_aside(grid, arc)
+
+    def order(pair: Counts) -> tuple[bool, float]:
+        return _aside(pair, corner) > most, cost(pair)
+
+    best = min(_around(corner, grid, (reach, reach)), key=order)
     enough = arc.tolerance**2 / (4 * arc.target.radius) / scale(corner.inch)
     if cost(best) > enough:
         far, near = _reach(grid, arc, _LONG), min(reach, _SHORT)
-        best = min(_around(corner, grid, (near, far)) + _around(corner, grid, (far, near)), key=cost)
+        best = min(_around(corner, grid, (near, far)) + _around(corner, grid, (far, near)), key=order)
     return best
 
 
