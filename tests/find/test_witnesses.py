@@ -15,7 +15,7 @@ from roundwright.trace import trace_moves
 HEAD = "G21 G90 G17\nM3 S16000\nG0 Z5\n"
 SIX = Cutter("six", 6.0, 1)
 SIDES = ("", "hole", "boss")
-AT = {"hole": 12, "boss": 28}
+AT = {"hole": 12, "boss": 25}
 
 
 def found(body, **settings):

@@ -208,13 +208,67 @@ def test_travel_at_feed_from_hole_to_hole_is_no_work_that_could_bend():
     assert [c.status for c in plan.corrections] == ["corrected"] * 3
 
 
+SHORT_SLOTS = [
+    *(("G3", 74, "unknown"), ("G3", 80, "unknown"), ("G3", 84, "unknown")),
+    *(("G3", 73, "boss"), ("G2", 84, "boss"), ("G2", 86, "unknown")),
+]
+
+
 @pytest.mark.parametrize("start", [87, 150])
 def test_a_slot_that_opens_into_a_circle_is_no_lead_to_a_disc(start):
     """A keyhole is cut so, its slug falls out; only a cut that begins near the circle is a lead to a disc."""
     slot = f"G0 X{start} Y40 Z5\nG1 Z-3\nG1 X67\nG3 I-17\nG0 Z5\n"
     one = found(slot, 17)
     assert one.reason == "side-unknown" and "slot" in one.why
-    assert found(slot.replace(f"X{start}", "X80"), 17).feature.side == "boss"
+    assert found(slot.replace(f"X{start}", "X72"), 17).feature.side == "boss"
+
+
+@pytest.mark.parametrize("back", ["", "G1 X{start}\n"])
+@pytest.mark.parametrize(("turn", "start", "side"), SHORT_SLOTS)
+def test_a_short_slot_straight_in_is_no_lead_to_a_disc_that_nobody_would_climb_cut(turn, start, side, back):
+    """From over a cutter's diameter away a stretch with walls of its own stands between: a slot, or a lead.
+
+    The same blocks cut both. Only where the turn climbs round a boss they are taken for a disc, and where
+    there is no such stretch.
+    """
+    body = f"G0 X{start} Y40 Z5\nG1 Z-3\nG1 X67\n{turn} I-17\n{back.format(start=start)}G0 Z5\n"
+    one = found(body, 17)
+    assert one.feature.side == side
+    assert side == "boss" or (one.reason == "side-unknown" and "slot" in one.why and "--side" in one.why)
+
+
+def test_a_lead_along_the_circle_is_no_slot_however_the_disc_is_cut():
+    assert found("G0 X67 Y52 Z5\nG1 Z-3\nG1 Y40\nG3 I-17\nG1 Y28\nG0 Z5\n", 17).feature.side == "boss"
+
+
+#: path 2 or 4, its edge through the cut of the next circle; then one of 30 that begins in it.
+NEXT_DOOR = "G0 X{0} Y50 Z5\nG1 Z-3\nG3 I-{1}\nG0 Z5\n"
+BEGINS_THERE = "G0 X{0} Y50\nG1 Z-3\nG1 X80\nG2 I-30\nG1 X{0}\nG0 Z5\n"
+
+
+@pytest.mark.parametrize("radius", [2, 4])
+@pytest.mark.parametrize("at", [78, 82])
+def test_a_cut_that_begins_in_a_hole_next_door_tells_no_side(at, radius):
+    """A disc with a round bite out of it, or a bore that meets another: the plunge is where there is room."""
+    first, then = NEXT_DOOR.format(at + radius, radius), BEGINS_THERE.format(at)
+    one = found(first + then, 30)
+    assert one.reason == "side-unknown" and "a hole that meets this circle" in one.why
+    if at < 80:  # nothing is there yet when the circle is begun
+        assert found(then + first, 30).feature.side == "hole"
+
+
+def test_a_hole_drilled_to_begin_in_or_at_the_middle_costs_nothing():
+    """Drilled clear of the wall a hole is there for the plunge; one in the middle belongs to the circle."""
+    for at, side in ((76, "hole"), (84, "boss")):
+        drilled = f"G81 X{at} Y50 Z-3 R1\nG80\n"
+        assert found(drilled + BEGINS_THERE.format(at), 30).feature.side == side
+    middle = NEXT_DOOR.format(52, 2) + "G0 X50 Y50\nG1 Z-3\nG1 X80\nG3 I-30\nG1 X50\nG0 Z5\n"
+    assert found(middle, 30).feature.side == "hole"
+
+
+def test_a_start_hole_that_would_spoil_the_wall_is_another_hole():
+    drilled = "T3 M6\nM3\nG0 X78 Y50 Z5\nG1 Z-3\nG0 Z5\nT1 M6\nM3\n"
+    assert found(drilled + BEGINS_THERE.format(79), 30).reason == "side-unknown"
 
 
 SAYS_NO_TOOL = ("M0", "M0 (CLEAR THE CHIPS)", "M1 (TURN THE CLAMPS)")
@@ -282,7 +336,24 @@ def test_a_half_round_notch_entered_from_beyond_the_edge_is_no_disc():
     outline = "G0 X103 Y0\nG1 Z-3\nG1 Y103\nG1 X-3\nG1 Y-3\nG1 X103\nG1 Y0\nG0 Z5\n"
     notch = "G0 X122 Y50\nG1 Z-3\nG1 X112\nG3 I-12\nG1 X122\nG0 Z5\n"
     assert found(notch + outline, 12).reason == "side-unknown"
-    assert found(notch, 12).feature.side == "boss"
+    assert found(notch, 12).reason == "side-unknown"
+
+
+@pytest.mark.parametrize("turn", ["G2", "G3"])
+def test_a_notch_in_a_raw_edge_shows_by_the_rapid_that_goes_down_beside_the_stock(turn):
+    """No outline tells where the stock ends, but nobody plunges in rapid into wood.
+
+    Fed down and led in shortly, or climb cut as a disc, the blocks of a notch are those of a disc: that no
+    path can tell.
+    """
+    notch = f"G0 X116 Y50 Z5\nG0 Z-3\nG1 X112 F900\n{turn} I-12\nG1 X116\nG0 Z5\n"
+    one = found(notch, 12)
+    assert one.reason == "side-unknown" and "an edge to notch" in one.why
+    assert found(notch.replace("G0 Z-3", "G1 Z-3"), 12).feature.side == "boss"
+    ramped = notch.replace("G0 Z-3", "G0 Z0").replace(f"{turn} I-12", f"{turn} I-12 Z-3\n{turn} I-12")
+    assert found(ramped, 12).feature.side == "boss"
+    again = notch.replace("G0 Z-3", "G1 Z-3") + notch.replace("Y50 Z5", "Y50")
+    assert found(again, 12).feature.side == "boss"
 
 
 def test_what_is_left_is_said_of_the_surface_that_is_meant():

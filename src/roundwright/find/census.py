@@ -9,17 +9,26 @@ from msgspec.structs import replace
 
 from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, upside_down
+from roundwright.find.entry import doubt_of_lead
 from roundwright.find.feature import Feature, Ring
 from roundwright.find.judgement import judged_rings
+from roundwright.find.lead import Lead
 from roundwright.find.ring import SAME_DEPTH, find_rings, on_their_rings, turn_of
-from roundwright.find.side import QUARTER, Verdict, Witness, compensated, cut_of, fill_silence, judge, led
+from roundwright.find.side import (
+    QUARTER,
+    WHOLE,
+    Verdict,
+    Witness,
+    compensated,
+    cut_of,
+    fill_silence,
+    judge,
+    led,
+)
 from roundwright.find.stack import Judged, clearing_for, connected, finished, merge_circles, stacks_of
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 from roundwright.units import native
-
-#: an edge of which less than this share survives has been cut through.
-_WHOLE = 0.995
 
 
 class Draft(Struct, frozen=True):
@@ -147,9 +156,12 @@ def _verdict(
     slack = 2 * ring.tolerance
     cutter = draft.wall.cutter
     short = 2 * cutter.diameter if cutter else 0.0
-    edges = draft.wall.edges
-    through = edges is not None and edges.inner is not None and QUARTER <= edges.inner < _WHOLE
-    witnesses += led(moves, ring, ring_rows, slack, short, whole=not through)
+    climb = cut_of("boss", _last_turn(moves, ring), clockwise) == "climb"
+
+    def doubt_of(chain: Lead, step: int, side: Side) -> str:
+        return doubt_of_lead(moves, draft.wall, chain, step, side, climb=climb)
+
+    witnesses += led(moves, ring, ring_rows, slack, short, doubt_of)
     return fill_silence(judge(witnesses), ring, clockwise, settings)
 
 
@@ -223,7 +235,7 @@ def _notes(moves: Moves, ring: Ring, survives: float) -> tuple[str, ...]:
         flats, corners = (native(2 * r, inch=inch) for r in (ring.over_flats, ring.radius))
         digits = 4 if inch else 3
         notes.append(f"chords: path {corners:.{digits}f} over the corners, {flats:.{digits}f} over the flats")
-    if 0.0 < survives < _WHOLE:
+    if 0.0 < survives < WHOLE:
         notes.append(f"{survives:.0%} of its wall survives the other cuts")
     if ring.turn == "both":
         notes.append("passes run both ways; the last one at full depth counts")

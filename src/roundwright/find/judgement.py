@@ -38,7 +38,7 @@ def judged_rings(
                 bored = _may_be_thread(judged[k], edges) and bored_before(
                     cuts, moves, judged[k].path, judged[k].reach
                 )
-                judged[k] = replace(judged[k], edges=edges, witness=witness, bored=bored)
+                judged[k] = replace(judged[k], edges=edges, witness=witness, cuts=cuts, bored=bored)
     return judged
 
 

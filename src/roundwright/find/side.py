@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from math import hypot
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from roundwright.find.feature import Ring
 from roundwright.find.lead import Lead, laps, lead
@@ -18,27 +19,29 @@ from roundwright.units import GRAIN, MICROMETRE
 
 #: an edge of which less than this share survives is no wall.
 QUARTER = 0.25
+#: an edge of which less than this share survives has been cut through.
+WHOLE = 0.995
 #: of a cleared edge no more than this share may be left, else the other edge may be no wall but waste.
 _TRACE = 0.05
 #: a core thinner than this share of the cutter is a sliver, not a boss.
 _SLIVER = 0.1
 #: mm: a chain that ends no farther off the ring than this leads nowhere; rounding may have put it there.
-_NO_LEAD = 50 * MICROMETRE
-#: a chain that begins farther outside than so many times what is surely a lead is a slot.
-_SLOT = 1.5
+NO_LEAD = 50 * MICROMETRE
 #: said of a ring that has no inside left.
 COVERED = "the cutter sweeps the whole inside"
+#: why a chain, before (-1) or behind (1) a ring, may be no lead from a side; empty where nothing says so.
+DoubtOf = Callable[[Lead, int, Side], str]
 
 
 class Witness(Struct, frozen=True):
     """What one piece of geometry says of a ring's side, in words a machinist uses.
 
-    One that is not `sure` may contradict others, but says nothing alone.
+    One with a `doubt` may contradict others, but says nothing alone.
     """
 
     side: Side
     words: str
-    sure: bool = True
+    doubt: str = ""
 
 
 def left_over(edges: Edges, ring: Ring, reach: float) -> tuple[bool, bool]:
@@ -71,13 +74,15 @@ def compensated(moves: Moves, ring: Ring) -> Iterator[Witness]:
 
 
 def led(
-    moves: Moves, ring: Ring, ring_rows: Collection[int], slack: float, short: float, *, whole: bool = True
-) -> Iterator[Witness]:
+    moves: Moves, ring: Ring, ring_rows: Collection[int], slack: float, short: float, doubt_of: DoubtOf
+) -> list[Witness]:
     """(c), (d) Where leads come from and go to, and so where the cutter plunges; `short` as in `lead`.
 
-    A chain that runs on both sides of the circle says both, and so settles nothing. What comes from outside
-    to a circle that is not `whole`, for other cuts run through its inside, may open a notch in an edge.
+    A chain that runs on both sides of the circle says both, and so settles nothing. Where one is in doubt,
+    so are all from that side: a slot is left as it was entered.
     """
+    witnesses: list[Witness] = []
+    doubts: dict[Side, str] = {}
     for first, last in laps(ring.rows):
         for step, row in ((-1, first), (1, last)):
             chain = lead(moves, row, step, ring.normal, ring_rows, short, ring.z[0] + SAME_DEPTH)
@@ -87,12 +92,13 @@ def led(
             if _travels(moves, chain, ring, step, short):
                 continue
             name = "lead-in from" if step < 0 else "lead-out to the"
-            words = f"{name} {'inside' if side == 'hole' else 'outside'}"
-            sure = side == "hole" or (whole and not _is_slot(chain, ring, short))
-            yield Witness(side, words, sure=sure)
+            witnesses.append(Witness(side, f"{name} {'inside' if side == 'hole' else 'outside'}"))
+            doubts[side] = doubts.get(side) or doubt_of(chain, step, side)
             if _crosses(moves, chain, ring, slack):
                 other: Side = "boss" if side == "hole" else "hole"
-                yield Witness(other, f"a lead-{'in' if step < 0 else 'out'} that crosses the circle")
+                words = f"a lead-{'in' if step < 0 else 'out'} that crosses the circle"
+                witnesses.append(Witness(other, words))
+    return [replace(one, doubt=doubts.get(one.side, "")) for one in witnesses]
 
 
 def _travels(moves: Moves, chain: Lead, ring: Ring, step: int, short: float) -> bool:
@@ -117,22 +123,14 @@ def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
     if chain.far is None:
         return None
     distance = hypot(chain.far[0] - ring.centre[0], chain.far[1] - ring.centre[1])
-    if abs(distance - ring.radius) <= max(slack, _NO_LEAD):
+    if abs(distance - ring.radius) <= max(slack, NO_LEAD):
         return None
     return "hole" if distance < ring.radius else "boss"
 
 
-def _is_slot(chain: Lead, ring: Ring, short: float) -> bool:
-    """Whether the chain comes from too far outside for a lead: a slot may open into a hole at its end."""
-    if chain.far is None or not short:
-        return False
-    distance = hypot(chain.far[0] - ring.centre[0], chain.far[1] - ring.centre[1])
-    return distance - ring.radius > _SLOT * short + _NO_LEAD
-
-
 def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
     """Whether the chain runs inside the circle here and outside it there."""
-    axes, room, arcs = list(PLANE_AXES[ring.normal]), max(slack, _NO_LEAD), moves.arcs
+    axes, room, arcs = list(PLANE_AXES[ring.normal]), max(slack, NO_LEAD), moves.arcs
     if _stays_inside(moves, chain, ring, room):
         return False
     share = np.linspace(0.0, 1.0, 33)[:, None]
@@ -195,8 +193,8 @@ def judge(witnesses: Collection[Witness]) -> Verdict:
     """One side where all agree, unknown where none speaks or two disagree."""
     words = list(dict.fromkeys(w.words for w in witnesses))
     sides = {w.side for w in witnesses}
-    if sides and not any(w.sure for w in witnesses):
-        return Verdict("unknown", "the cut that comes from outside may be a lead, a slot or a notch")
+    if sides and all(w.doubt for w in witnesses):
+        return Verdict("unknown", next(w.doubt for w in witnesses))
     if len(sides) == 1:
         return Verdict(next(iter(sides)), "; ".join(words))
     if not sides:

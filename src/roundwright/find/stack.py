@@ -8,6 +8,7 @@ from math import hypot, inf
 from msgspec import Struct
 from msgspec.structs import replace
 
+from roundwright.find.cuts import Cuts
 from roundwright.find.feature import Ring
 from roundwright.find.near import Near
 from roundwright.find.ring import SAME_DEPTH
@@ -32,6 +33,7 @@ class Judged(Struct, frozen=True):
     edges: Edges | None = None
     witness: Witness | None = None
     contour: bool = False
+    cuts: Cuts | None = None  # all of its frame, where the edges are judged
     bored: bool = False  # a helix without a flat turn in a hole that other tools made
 
     @property
