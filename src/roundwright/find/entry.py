@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import hypot
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, near, nearest
 from roundwright.find.feature import Ring
@@ -111,11 +112,21 @@ def _begins_in_another(moves: Moves, one: Judged, chain: Lead, side: Side) -> bo
     begin = _beginning(moves, ring)
     across = [row for row in wall if row < begin]
     across += [row for row in other if row < begin and is_lead(moves, row, ring.normal)]
-    if not across:
+    if not across or one.cuts is None:
         return False
     rapids = np.flatnonzero(moves.motion == Motion.RAPID)
-    sweeping = _sweeping(one.cuts, chain, begin, ring.z[1])
-    return bool(np.isin(np.searchsorted(rapids, sweeping), np.searchsorted(rapids, across)).any())
+    sweeping = np.searchsorted(rapids, _sweeping(one.cuts, chain, begin, ring.z[1]))
+    runs = set(sweeping.tolist()) & set(np.searchsorted(rapids, across).tolist())
+    return any(not _goes_round(one.cuts, np.searchsorted(rapids, one.cuts.row) == k, ring) for k in runs)
+
+
+def _goes_round(cuts: Cuts, which: NDArray[np.bool_], ring: Ring) -> bool:
+    """Whether cuts go round the circle's centre, as its roughing does: half a turn or more."""
+    a, b = cuts.start[which] - ring.centre, cuts.end[which] - ring.centre
+    turned = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    round_it = np.hypot(*(cuts.centre[which] - ring.centre).T) < cuts.radius[which]
+    swept = np.where(cuts.ccw[which], cuts.sweep[which], -cuts.sweep[which])
+    return bool(abs(np.where(round_it, swept, turned).sum()) >= FULL_TURN / 2 - _HALF)
 
 
 def _beginning(moves: Moves, ring: Ring) -> int:
