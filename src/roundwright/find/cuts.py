@@ -119,13 +119,13 @@ def gather_cuts(moves: Moves, cutters: Cutters, row: Rows, normal: int, *, conto
     )
 
 
-def rows_by_frame(moves: Moves, normal: int) -> Mapping[int, NDArray[np.intp]]:
-    """The cutting moves of each frame whose place in the plane is known, in order."""
+def rows_by_frame(moves: Moves, normal: int, near: NDArray[np.bool_]) -> Mapping[int, Rows]:
+    """The cutting moves of each frame whose place in the plane is known, in order, of those `near` (n,)."""
     first, second = PLANE_AXES[normal]
     mask = (1 << first) | (1 << second)
-    cutting = (moves.motion >= Motion.LINE) & (moves.motion <= Motion.CYCLE)
-    placed = (moves.start_known & moves.end_known & mask) == mask
-    row = np.flatnonzero(cutting & placed)
+    row = np.flatnonzero(near)
+    motion, known = moves.motion[row], moves.start_known[row] & moves.end_known[row]
+    row = row[(motion >= Motion.LINE) & (motion <= Motion.CYCLE) & ((known & mask) == mask)]
     frame = by_state(moves, row, lambda state: state.frame)
     order = np.argsort(frame, kind="stable")
     bounds = np.flatnonzero(np.diff(frame[order])) + 1

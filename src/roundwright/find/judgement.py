@@ -14,9 +14,13 @@ from roundwright.find.meeting import Circles, tiles
 from roundwright.find.side import COVERED, Witness, cleared
 from roundwright.find.stack import Judged
 from roundwright.find.wall import Edges, edges_of
+from roundwright.find.zone import Zones, moves_near
 from roundwright.settings import Cutter, Machine
 from roundwright.trace.moves import PLANE_NAMES, Moves
 from roundwright.units import MICROMETRE
+
+#: room round a ring for what rounding may add, mm.
+_MARGIN = 1.0
 
 
 def judged_rings(
@@ -31,7 +35,8 @@ def judged_rings(
             sound.setdefault(ring.normal, {}).setdefault(ring.frame, []).append(len(judged))
         judged.append(one)
     for normal, frames in sound.items():
-        rows = rows_by_frame(moves, normal)
+        here = [judged[k] for places in frames.values() for k in places]
+        rows = rows_by_frame(moves, normal, moves_near(moves, normal, _zones(here, cutters)))
         for frame, places in frames.items():
             cuts = gather_cuts(moves, cutters, rows[frame], normal, contour=machine.contour)
             for k, edges, witness in _verdicts(cuts, places, judged):
@@ -40,6 +45,19 @@ def judged_rings(
                 )
                 judged[k] = replace(judged[k], edges=edges, witness=witness, cuts=cuts, bored=bored)
     return judged
+
+
+def _zones(judged: Sequence[Judged], cutters: Mapping[int, Cutter | None]) -> Zones:
+    """Where a cutter's centre may run that has to do with any of the rings."""
+    widest = max(cutter.diameter for cutter in cutters.values() if cutter)
+    # a compensated path lies beside its contour by a cutter's radius, and cuts as far again
+    half = np.array([one.path.radius + 2 * one.reach + _gap(one) + widest for one in judged])
+    return Zones.of(np.array([one.path.centre for one in judged]), half + _MARGIN)
+
+
+def _gap(one: Judged) -> float:
+    """How far beyond an edge material is looked for, mm."""
+    return max(3 * one.ring.tolerance, 10 * MICROMETRE)
 
 
 def _may_be_thread(one: Judged, edges: Edges) -> bool:
@@ -51,7 +69,7 @@ def _verdicts(
 ) -> list[tuple[int, Edges, Witness | None]]:
     """Edges and witness of each of the rings in these places, which share a frame and plane."""
     some = [judged[k] for k in places]
-    gaps = np.array([max(3 * one.ring.tolerance, 10 * MICROMETRE) for one in some])
+    gaps = np.array([_gap(one) for one in some])
     circles = Circles.of(tuple(one.path for one in some), np.array([one.reach for one in some]), gaps)
     verdicts: list[tuple[int, Edges, Witness | None]] = []
     for tile in tiles(circles.centre):

@@ -12,8 +12,14 @@ from roundwright.read.distinct import distinct
 from roundwright.trace.moves import Moves, State
 
 
-def by_state(moves: Moves, row: NDArray[np.intp], pick: Callable[[State], float]) -> NDArray[Any]:
-    """What the state of each row (k,) says; asked of the states that occur there, however many others are."""
+def by_state(moves: Moves, row: NDArray[np.intp] | slice, pick: Callable[[State], float]) -> NDArray[Any]:
+    """What the state of each row (k,) says; asked once for each state that occurs there.
+
+    Moves in one state stand in runs: those are looked up, not the moves.
+    """
     state = moves.state[row]
-    used = distinct(state)
-    return np.array([pick(moves.states[k]) for k in used.tolist()])[np.searchsorted(used, state)]
+    begins = np.flatnonzero(np.concatenate((np.ones(len(state[:1]), np.bool_), state[1:] != state[:-1])))
+    runs = state[begins]
+    used = distinct(runs)
+    values = np.array([pick(moves.states[k]) for k in used.tolist()])
+    return np.repeat(values[np.searchsorted(used, runs)], np.diff(np.append(begins, len(state))))

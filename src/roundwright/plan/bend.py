@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from roundwright.find import Feature, Ring
 from roundwright.find.cuts import Cuts, gather_cuts, near, rows_by_frame, swept
 from roundwright.find.ring import SAME_DEPTH
+from roundwright.find.zone import Zones, moves_near
 from roundwright.plan.shift import Obstacle, Shift
 from roundwright.settings import Cutter
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
@@ -34,6 +35,8 @@ class _Sweep(Struct):
     moves: Moves
     cutters: Mapping[int, Cutter | None]
     contour: bool  # a compensated path is the contour itself
+    touched: NDArray[np.intp]  # the moves (sorted) whose surroundings are asked about
+    beyond: float  # how far from them, mm
     cuts: dict[tuple[int, int], Cuts] = field(default_factory=dict)
     rows: dict[int, Mapping[int, NDArray[np.intp]]] = field(default_factory=dict)
 
@@ -42,7 +45,9 @@ class _Sweep(Struct):
         key = ring.frame, ring.normal
         if key not in self.cuts:
             if ring.normal not in self.rows:
-                self.rows[ring.normal] = rows_by_frame(self.moves, ring.normal)
+                zones = Zones.along(self.moves, self.touched, ring.normal, self.beyond)
+                near_them = moves_near(self.moves, ring.normal, zones)
+                self.rows[ring.normal] = rows_by_frame(self.moves, ring.normal, near_them)
             rows = self.rows[ring.normal][ring.frame]
             self.cuts[key] = gather_cuts(self.moves, self.cutters, rows, ring.normal, contour=self.contour)
         cuts = self.cuts[key]
@@ -64,12 +69,12 @@ def bends(
     the contour itself.
     """
     cutters = {f.wall.section: f.cutter for f in features}
-    before, behind = _Sweep(moves, cutters, contour), _Sweep(after, cutters, contour)
     moved = {f.id: f for f in features if f.id in shift.touched}
     owners: dict[int, list[Feature]] = {}
     for name, feature in moved.items():
         for row in shift.touched[name]:
             owners.setdefault(row, []).append(feature)
+    before, behind = _sweeps(moves, after, sorted(owners), cutters, contour=contour)
     cleared = {row: ring for f in moved.values() for ring in f.clearing for row in ring.rows}
     obstacles = []
     for row, own in sorted(owners.items()):
@@ -79,6 +84,19 @@ def bends(
         elif not any(row in f.wall.rows for f in own) and _bent(before, behind, row, own):
             obstacles += [_obstacle(f, moves, row, clears=False) for f in own]
     return obstacles
+
+
+def _sweeps(
+    moves: Moves, after: Moves, rows: Sequence[int], cutters: Mapping[int, Cutter | None], *, contour: bool
+) -> tuple[_Sweep, _Sweep]:
+    """What is swept about these moves before and behind their displacement."""
+    touched = np.array(rows, np.intp)
+    moved = np.abs(after.end[touched] - moves.end[touched]).max(initial=0) * GRAIN
+    # the edge of a compensated cut lies a cutter's diameter beside its contour, as does what else cuts there
+    widest = max((cutter.diameter for cutter in cutters.values() if cutter), default=0.0)
+    beyond = 2 * widest + float(moved) + 1.0
+    before, behind = (_Sweep(m, cutters, contour, touched, beyond) for m in (moves, after))
+    return before, behind
 
 
 def _obstacle(feature: Feature, moves: Moves, row: int, *, clears: bool) -> Obstacle:

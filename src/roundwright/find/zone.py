@@ -1,0 +1,85 @@
+"""Zones: where circles are, on a grid, so that of a million moves only those near one are looked at."""
+
+from __future__ import annotations
+
+import numpy as np
+from msgspec import Struct
+from numpy.typing import NDArray
+
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
+from roundwright.units import GRAIN
+
+#: cells of the grid along each axis, at most, and the least width of one, mm.
+_CELLS, _LEAST = 256, 1.0
+#: moves in a row that are looked at together: what follows lies near.
+_BLOCK = 64
+
+Floats = NDArray[np.float64]
+
+
+class Zones(Struct, frozen=True, eq=False):
+    """Squares in a plane, rounded up to cells of a grid.
+
+    `filled` (x + 1, y + 1) counts the cells in any square left of and below each line of the grid.
+    """
+
+    origin: Floats  # (2,) mm
+    width: float  # of a cell, mm
+    filled: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, centre: Floats, half: Floats) -> Zones:
+        """The squares about some centres (m, 2) with half their sides (m,), mm; m > 0."""
+        low, high = centre - half[:, None], centre + half[:, None]
+        origin = low.min(axis=0)
+        extent = high.max(axis=0) - origin
+        width = max(float(extent.max()) / _CELLS, _LEAST)
+        cells = np.floor(extent / width).astype(np.intp) + 1
+        first, last = (np.floor((corner - origin) / width).astype(np.intp) for corner in (low, high))
+        edges = np.zeros(cells + 1, np.int64)
+        for x, sign in ((first[:, 0], 1), (last[:, 0] + 1, -1)):
+            np.add.at(edges, (x, first[:, 1]), sign)
+            np.add.at(edges, (x, last[:, 1] + 1), -sign)
+        covered = edges.cumsum(axis=0).cumsum(axis=1)[:-1, :-1] > 0
+        filled = np.zeros(cells + 1, np.int64)
+        filled[1:, 1:] = covered.cumsum(axis=0, dtype=np.int64).cumsum(axis=1)
+        return cls(origin, width, filled)
+
+    @classmethod
+    def along(cls, moves: Moves, row: NDArray[np.intp], normal: int, beyond: float) -> Zones:
+        """The squares about some moves (m,), with so much (mm) beyond them."""
+        axes = list(PLANE_AXES[normal])
+        start, end = (place[row][:, axes] * GRAIN for place in (moves.start, moves.end))
+        centre, half = (start + end) / 2, np.abs(end - start).max(axis=1) / 2
+        arc = np.flatnonzero(np.isin(moves.arcs.row, row) & (moves.arcs.fault == ArcFault.NONE))
+        at = np.searchsorted(row, moves.arcs.row[arc])
+        centre[at] = moves.arcs.centre[arc]
+        half[at] = np.abs(np.concatenate((start[at], end[at]), axis=1) - np.tile(centre[at], 2)).max(axis=1)
+        half[at] = np.maximum(half[at], moves.arcs.radius[arc])
+        return cls.of(centre, half + beyond)
+
+    def meet(self, low: Floats, high: Floats) -> NDArray[np.bool_]:
+        """Which of the boxes (k, 2) may meet a square."""
+        most = np.array(self.filled.shape) - 1
+        first = np.clip(np.floor((low - self.origin) / self.width), 0, most).astype(np.intp)
+        past = np.clip(np.floor((high - self.origin) / self.width) + 1, 0, most).astype(np.intp)
+        past = np.maximum(past, first)
+        (a, b), (c, d) = first.T, past.T
+        inside = self.filled[c, d] - self.filled[a, d] - self.filled[c, b] + self.filled[a, b]
+        return np.asarray(inside > 0)
+
+
+def moves_near(moves: Moves, normal: int, zones: Zones) -> NDArray[np.bool_]:
+    """Which moves (n,) may come into a zone of the plane square to `normal`; all that are no lines may."""
+    near = moves.motion > Motion.LINE
+    edges = np.arange(0, len(moves), _BLOCK)
+    if not len(edges):
+        return near
+    low, high = np.empty((len(edges), 2)), np.empty((len(edges), 2))
+    for k, axis in enumerate(PLANE_AXES[normal]):
+        ends = moves.start[:, axis], moves.end[:, axis]
+        low[:, k] = np.minimum(*(np.minimum.reduceat(end, edges) for end in ends)) * GRAIN
+        high[:, k] = np.maximum(*(np.maximum.reduceat(end, edges) for end in ends)) * GRAIN
+    for block in np.flatnonzero(zones.meet(low, high)).tolist():
+        near[block * _BLOCK : (block + 1) * _BLOCK] = True
+    return np.asarray(near)
