@@ -77,7 +77,8 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings, *, twi
     most = machine.decimals if machine.decimals is not None else MOST
     plan_again = partial(plan_corrections, moves, census(moves), request, census, Writing(most, stamp))
     plan, output = _written(moves, plan_again)
-    prove_program(moves, output, plan, arc_centres=settings.arc_centres, again=census)
+    asked = settings.arc_centres
+    prove_program(moves, output, plan, arc_centres=asked, again=census, stamped=settings.stamp)
     return Outcome(
         program=moves.program,
         moves=moves,

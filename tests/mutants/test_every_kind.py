@@ -38,6 +38,7 @@ NAMES = (
     "tabs",
     "units-change",
     "clearing-rings",
+    "chords-lead-arc",
     "lead-line-and-arc",
     "trimmed-zeros-inch",
 )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from functools import cache
-from math import cos, sin
+from math import cos, radians, sin
 
 import numpy as np
 import pytest
@@ -24,6 +24,9 @@ from roundwright.trace import PLANE_AXES, Motion
 OFF = 0.02  # mm
 NAMES = (
     "clearing-rings",
+    "chords-lead-arc",
+    "spread-wall",
+    "chords-throughout",
     "lead-line-and-arc",
     "lead-arc-outside",
     "both-ways",
@@ -308,6 +311,47 @@ def lead_arc_bulges(run: Captured) -> Plan:
     return replace(run.plan, arcs={**run.plan.arcs, row: replace(target, radius=target.radius + 5 * OFF)})
 
 
+def lead_arc_bent(degrees: float) -> Callable[[Captured], Plan]:
+    """An arc off the rings goes through the same ends on a circle that makes its sweep so much larger."""
+
+    def wrong(run: Captured) -> Plan:
+        rings = {
+            row for c in run.plan.corrections for r in (c.feature.wall, *c.feature.clearing) for row in r.rows
+        }
+        moves = run.moves
+        for row in sorted(set(run.plan.arcs) - rings):
+            k, target = int(np.searchsorted(moves.arcs.row, row)), run.plan.arcs[row]
+            first, second = PLANE_AXES[moves.states[int(moves.state[row])].normal]
+            sweep = float(moves.arcs.sweep[k])
+            way = np.array(run.plan.ends.get(row, moves.end[row] * 1e-8))
+            way = way - np.array(run.plan.ends.get(row - 1, moves.start[row] * 1e-8))
+            chord = complex(way[first], way[second])
+            turn = abs(sweep) + radians(degrees)
+            low, high = (abs(chord) / 2 / np.tan(angle / 2) for angle in (abs(sweep), turn))
+            by = chord / abs(chord) * 1j * np.sign(sweep) * (high - low)
+            if abs(by) < 0.004:
+                continue
+            centre = complex(*target.centre) + by
+            circle = ArcTarget((centre.real, centre.imag), abs(chord) / 2 / sin(turn / 2))
+            return replace(run.plan, arcs={**run.plan.arcs, row: circle})
+        raise Absent
+
+    return wrong
+
+
+def spread_otherwise(run: Captured) -> Plan:
+    """The clearing rings move where they were to stay, or stay where they were to move along."""
+    one = first_corrected(run)
+    if not one.feature.clearing:
+        raise Absent
+    return replace(run.plan, spread="wall" if run.plan.spread == "rings" else "rings")
+
+
+def stamped(text: str | None) -> Callable[[Captured], Plan]:
+    """A stamp that a second run would not take for one, or none."""
+    return lambda run: replace(run.plan, stamp=text)
+
+
 WAYS: dict[str, Callable[[Captured], Plan]] = {
     "other work moves": other_work_moves,
     "the whole feature aside": whole_feature_aside,
@@ -315,6 +359,8 @@ WAYS: dict[str, Callable[[Captured], Plan]] = {
     "deeper": deeper,
     "clearing rings the wrong way": clearing_scaled(-1.0),
     "clearing rings too far": clearing_scaled(2.0),
+    "clearing rings stay": clearing_scaled(0.0),
+    "clearing rings go along, or not, against the plan": spread_otherwise,
     "a follow move missed": follow_move_missed,
     "a follow move too far": follow_move_too_far,
     "travel that goes on": travel_goes_on,
@@ -335,6 +381,13 @@ WAYS: dict[str, Callable[[Captured], Plan]] = {
     "another diameter": another_diameter,
     "wall and clearing ring swapped": wall_and_clearing_swapped,
     "a lead arc that bulges": lead_arc_bulges,
+    "a lead arc bent by half a degree": lead_arc_bent(0.5),
+    "a lead arc straightened by half a degree": lead_arc_bent(-0.5),
+    "no stamp": stamped(None),
+    "a stamp in capitals": stamped("Roundwright 0.1.0: circles corrected"),
+    "a stamp with another name": stamped("circles corrected by roundwright 0.1.0"),
+    "a stamp behind a bracket": stamped("(roundwright 0.1.0: circles corrected)"),
+    "an empty stamp": stamped(""),
 }
 
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from proof_pairs import ADDED, PAIRS, PANEL, Pair, changed, row_of, summed
@@ -12,6 +15,9 @@ from roundwright.errors import ProgramError, ProofError
 from roundwright.find import Feature
 from roundwright.plan.plan import ArcTarget, Correction, Plan
 from roundwright.prove import PROMISES, prove_program
+from roundwright.prove.stamp import says_corrected
+from roundwright.read import read_program
+from roundwright.rewrite import find_stamp
 from roundwright.trace import Moves
 
 
@@ -28,7 +34,8 @@ def proved_with(pair: Pair, edit: Callable[[Feature], Feature | None]) -> None:
         edited = (edit(feature) for feature in pair.finder()(moves))
         return tuple(feature for feature in edited if feature is not None)
 
-    prove_program(pair.moves(), pair.new, pair.plan(), arc_centres="auto", again=again)
+    stamped = pair.stamp is not None
+    prove_program(pair.moves(), pair.new, pair.plan(), arc_centres="auto", again=again, stamped=stamped)
 
 
 def corrected(plan: Plan, **changes: float) -> Plan:
@@ -43,6 +50,37 @@ def test_every_promise_is_a_sentence_of_its_own() -> None:
 @pytest.mark.parametrize("pair", PAIRS, ids=[pair.name for pair in PAIRS])
 def test_a_finder_that_sees_the_plan_is_content(pair: Pair) -> None:
     proved_with(pair, lambda feature: feature)
+
+
+def test_a_program_that_changes_says_so_unless_nobody_wants_it() -> None:
+    prove = partial(prove_program, arc_centres="auto", again=ADDED.finder())
+    prove(ADDED.moves(), ADDED.new, ADDED.plan(), stamped=False)
+    with pytest.raises(ProofError, match="nothing says that the program is corrected"):
+        prove(ADDED.moves(), ADDED.new, ADDED.plan())
+
+
+@pytest.mark.parametrize(
+    "stamp",
+    ["Roundwright: corrected", "corrected by roundwright", "(roundwright: corrected)", "round wright", "-"],
+)
+def test_a_stamp_that_a_second_run_would_not_see(stamp: str) -> None:
+    line = PANEL.new.splitlines()[2]
+    new = PANEL.new.replace(line, b"(%s)" % stamp.replace("(", "[").replace(")", "]").encode())
+    refused(PANEL, "a second run would not see it", new=new, plan=replace(PANEL.plan(), stamp=stamp))
+
+
+@given(
+    st.tuples(
+        *(st.sampled_from([b"", b" ", b"(", b")", b";", b"\t"]) for _ in range(3)),
+        st.sampled_from([b"roundwright", b"Roundwright", b"roundwrigh", b"x"]),
+        *(st.sampled_from([b"", b" 1", b"(", b")", b";"]) for _ in range(2)),
+        st.sampled_from([b"", b"\n", b"\r\n"]),
+    ).map(b"".join)
+)
+def test_the_proof_sees_a_stamp_where_a_second_run_does(line: bytes) -> None:
+    """Two readers that share nothing: where the proof's own is content, a second run refuses the program."""
+    if says_corrected(line):
+        assert find_stamp(read_program(b"%\n" + line, "again.nc")) is not None
 
 
 def test_a_path_diameter_that_the_diameter_does_not_ask_for() -> None:
@@ -239,11 +277,11 @@ def test_a_doubt_that_names_a_line_moves_with_the_stamp() -> None:
     pair = Pair(
         "stop.nc",
         old,
-        b"(corrected)\n" + new,
+        b"(roundwright)\n" + new,
         walls={"C1": ((5,), (50.0, 40.0), 7.0)},
         growth=0.067,
         ends={4: (57.067, 40, -3), 5: (57.067, 40, -3)},
-        stamp="corrected",
+        stamp="roundwright",
     )
     assert pair.moves().sections[1].doubtful
     pair.prove()

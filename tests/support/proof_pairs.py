@@ -20,7 +20,7 @@ from roundwright.settings import Cutter
 from roundwright.trace import Moves, trace_moves
 
 INCH = 25.4
-STAMP = "panel corrected for the shop router"
+STAMP = "roundwright: panel corrected for the shop router"
 
 
 @dataclass(frozen=True)
@@ -126,6 +126,7 @@ class Pair:
             plan or self.plan(),
             arc_centres="auto",
             again=self.finder(),
+            stamped=self.stamp is not None,
         )
 
 
@@ -279,12 +280,12 @@ TIMED = Pair(
 MARKED = Pair(
     "marked.nc",
     b"\xef\xbb\xbf" + INCH_HALVES.old,
-    b"\xef\xbb\xbf; corrected - [5/8 in] for Joe-s mill\r\n" + INCH_HALVES.new,
+    b"\xef\xbb\xbf; roundwright corrected - [5/8 in] for Joe-s mill\r\n" + INCH_HALVES.new,
     walls=INCH_HALVES.walls,
     growth=INCH_HALVES.growth,
     ends=INCH_HALVES.ends,
     inch=True,
-    stamp="corrected @ (5/8 in) for Joe's mill",
+    stamp="roundwright corrected @ (5/8 in) for Joe's mill",
 )
 
 

@@ -8,6 +8,7 @@ from typing import Literal
 from msgspec import Struct, field
 
 from roundwright.find.feature import Feature
+from roundwright.settings import Spread
 
 Status = Literal["corrected", "on-size", "left-alone"]
 Reason = Literal[
@@ -110,7 +111,8 @@ class Plan(Struct, frozen=True):
 
     `ends` gives, by row of `Moves`, the new end position (X, Y, Z in mm); every other end stays.
     `arcs` gives the circle of each arc whose start, end, centre or radius changes. `touched` names, by
-    feature id, the rows that change for it; `feeds`, by feature id, how each wall is cut.
+    feature id, the rows that change for it; `feeds`, by feature id, how each wall is cut. With
+    `spread` "rings" the clearing rings of a corrected feature move in proportion to its wall, else they stay.
     """
 
     corrections: tuple[Correction, ...]
@@ -121,3 +123,4 @@ class Plan(Struct, frozen=True):
     warnings: tuple[str, ...] = ()
     touched: Mapping[str, frozenset[int]] = field(default_factory=dict)
     feeds: Mapping[str, WallFeed] = field(default_factory=dict)
+    spread: Spread = "rings"

@@ -61,10 +61,11 @@ def plan_corrections(
         ends=ends_of(moves, shift.vectors),
         arcs=shift.arcs,
         decimals=Decimals(LEAST_MM, LEAST_INCH, min(MOST, writing.most_decimals)),
-        stamp=writing.stamp if shift.arcs else None,
+        stamp=writing.stamp if shift.vectors else None,
         warnings=(*warnings, *context_warnings(corrections, feeds, request)),
         touched={feature: frozenset(rows) for feature, rows in shift.touched.items()},
         feeds=feeds,
+        spread=request.settings.spread,
     )
 
 

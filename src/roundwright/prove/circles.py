@@ -2,56 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from roundwright.find.feature import Ring
 from roundwright.plan.plan import Correction
 from roundwright.prove.case import NOISE, UNCHANGED, Case, first, tolerance, unit
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Moves
 from roundwright.units import GRAIN
 
 Floats = NDArray[np.float64]
-#: no arc's sweep may change by more (contract, invariant 3).
+#: no arc's sweep may change by more, however small it is (contract, invariant 3).
 LARGEST_TURN = np.radians(1.0)
 
 
-class Walls(Struct, frozen=True, eq=False):
-    """The moves of the walls of some features (shape w), with each one's circle before and after, mm."""
+class Circles(Struct, frozen=True, eq=False):
+    """The moves of some rings (shape w), with each one's circle before and after, mm."""
 
     feature: tuple[str, ...]  # of each move
     row: NDArray[np.int64]
     axes: NDArray[np.intp]  # (w, 2) the plane's axes
     centre: Floats  # (w, 2)
-    radius: Floats  # (w,) as found
-    planned: Floats  # (w,) as planned; as found where nothing is to change
-    grows: Floats  # (w,) what the diameter's change asks of the radius
+    planned: Floats  # (w,) radius
 
 
-def walls_of(corrections: tuple[Correction, ...]) -> Walls:
-    """The walls of these features as columns."""
+def circles_of(rings: Iterable[tuple[str, Ring, float]]) -> Circles:
+    """Rings as columns, each with the id of its feature and its planned radius."""
     feature: list[str] = []
     row: list[int] = []
     circle: list[tuple[float, ...]] = []
-    for one in corrections:
-        wall = one.feature.wall
-        path = one.corrected_path if one.corrected_path is not None else np.nan
-        was = one.feature.diameter if one.feature.diameter is not None else np.nan
-        new = one.corrected if one.corrected is not None else np.nan
-        feature += [one.feature.id] * len(wall.rows)
-        row += wall.rows
-        circle += [(*PLANE_AXES[wall.normal], *wall.centre, wall.radius, path / 2, (new - was) / 2)] * len(
-            wall.rows
-        )
-    table = np.array(circle, dtype=np.float64).reshape(-1, 7)
-    return Walls(
+    for name, ring, planned in rings:
+        feature += [name] * len(ring.rows)
+        row += ring.rows
+        circle += [(*PLANE_AXES[ring.normal], *ring.centre, planned)] * len(ring.rows)
+    table = np.array(circle, dtype=np.float64).reshape(-1, 5)
+    return Circles(
         tuple(feature),
         np.array(row, dtype=np.int64),
         table[:, :2].astype(np.intp),
         table[:, 2:4],
-        *table[:, 4:].T,
+        table[:, 4],
     )
 
 
@@ -60,50 +53,87 @@ def corrected_walls(case: Case) -> None:
 
     Its ends, and so the corners of chords, lie on the planned circle.
     """
-    promise = "the planned circles"
-    done = tuple(c for c in case.plan.corrections if c.status == "corrected")
-    walls = walls_of(done)
-    if not len(walls.row):
+    promise, walls = "the planned circles", []
+    for one in corrected(case):
+        wall = one.feature.wall
+        was, new, path = (
+            np.nan if length is None else length / 2
+            for length in (one.feature.diameter, one.corrected, one.corrected_path)
+        )
+        asked = wall.radius + new - was
+        if not abs(path - asked) <= UNCHANGED:
+            what = f"radius that its diameter asks for: expected {asked:.5f} mm, found {path:.5f} mm"
+            raise case.broken_at(promise, f"{one.feature.id}: {what}", wall.rows[0])
+        walls.append((one.feature.id, wall, path))
+    _on_their_circles(case, circles_of(walls), promise, 0.0)
+
+
+def clearing_rings(case: Case) -> None:
+    """Clearing rings of corrected features move in proportion to their wall, or stay, as the plan says."""
+    promise, rings = "clearing rings", []
+    for one in corrected(case):
+        share = (one.change or 0.0) / 2 / one.feature.wall.radius if case.plan.spread == "rings" else 0.0
+        rings += [(one.feature.id, ring, ring.radius * (1 + share)) for ring in one.feature.clearing]
+    circles = circles_of(rings)
+    if case.plan.spread == "rings":
+        _on_their_circles(case, circles, promise, np.sqrt(2))
+    else:
+        _as_before(case, circles, promise, "a clearing ring of {} was to stay, but has changed")
+
+
+def left_alone(case: Case) -> None:
+    """Features that are not corrected keep every arc of their walls and clearing rings."""
+    left = (one.feature for one in case.plan.corrections if one.status != "corrected")
+    rings = ((f.id, ring, ring.radius) for f in left for ring in (f.wall, *f.clearing))
+    what = "{} was to be left as it is, but its circle has changed"
+    _as_before(case, circles_of(rings), "features left alone", what)
+
+
+def corrected(case: Case) -> Iterator[Correction]:
+    """The corrections of the features that are to change."""
+    return (one for one in case.plan.corrections if one.status == "corrected")
+
+
+def _on_their_circles(case: Case, circles: Circles, promise: str, steps: float) -> None:
+    """Every arc has the planned radius round the ring's centre, every corner is on the planned circle.
+
+    Within the tolerance, and so many steps of the last decimal more.
+    """
+    if not len(circles.row):
         return
-    allowed = tolerance(case.old)[walls.row]
-    half = unit(case.old)[walls.row] / 2
+    allowed = tolerance(case.old)[circles.row] + steps * unit(case.old)[circles.row]
+    half = unit(case.old)[circles.row] / 2
 
     def demand(holds: NDArray[np.bool_], what: str, expected: Floats, found: Floats) -> None:
         k = first(~holds)
         if k is not None:
-            text = f"{walls.feature[k]}: {what}: expected {expected[k]:.5f} mm, found {found[k]:.5f} mm"
-            raise case.broken_at(promise, text, int(walls.row[k]))
+            text = f"{circles.feature[k]}: {what}: expected {expected[k]:.5f} mm, found {found[k]:.5f} mm"
+            raise case.broken_at(promise, text, int(circles.row[k]))
 
-    asked = walls.radius + walls.grows
-    demand(
-        np.abs(walls.planned - asked) <= UNCHANGED, "radius that its diameter asks for", asked, walls.planned
-    )
-    arc, is_arc = arcs_at(case.new, walls.row)
+    arc, is_arc = arcs_at(case.new, circles.row)
     for what, radius in (("radius", case.new.arcs.radius), ("radius at its end", case.new.arcs.radius_end)):
-        found = np.where(is_arc, radius[arc] if len(radius) else np.nan, walls.planned)
-        demand(np.abs(found - walls.planned) <= allowed + NOISE, what, walls.planned, found)
-    off, was_off = off_centre(case.new, walls), off_centre(case.old, walls)
+        found = np.where(is_arc, radius[arc] if len(radius) else np.nan, circles.planned)
+        demand(np.abs(found - circles.planned) <= allowed + NOISE, what, circles.planned, found)
+    off, was_off = off_centre(case.new, circles), off_centre(case.old, circles)
     # an R word's centre is as sure as the rounding of its ends lets it be, in the input too
-    most = np.where(r_form_at(case.new, walls.row), np.maximum(allowed + half, was_off), allowed + half)
+    most = np.where(r_form_at(case.new, circles.row), np.maximum(allowed + half, was_off), allowed + half)
     demand(off <= most + NOISE, "distance of its centre from the ring's, at most", most, off)
-    for what, found in zip(("start", "end"), corners(case.new, walls), strict=True):
-        holds = np.abs(found - walls.planned) <= allowed + half + NOISE
-        demand(holds, f"distance of its {what} from the centre", walls.planned, found)
+    for what, found in zip(("start", "end"), corners(case.new, circles), strict=True):
+        holds = np.abs(found - circles.planned) <= allowed + half + NOISE
+        demand(holds, f"distance of its {what} from the centre", circles.planned, found)
 
 
-def walls_left_alone(case: Case) -> None:
-    """Features that are not corrected keep every arc of their walls."""
-    walls = walls_of(tuple(c for c in case.plan.corrections if c.status != "corrected"))
-    if not len(walls.row):
+def _as_before(case: Case, circles: Circles, promise: str, what: str) -> None:
+    """No corner is at another distance from its ring's centre, and no arc has changed; else `what`."""
+    if not len(circles.row):
         return
-    bad = np.zeros(len(walls.row), dtype=bool)
-    for old, new in zip(corners(case.old, walls), corners(case.new, walls), strict=True):
+    bad = np.zeros(len(circles.row), dtype=bool)
+    for old, new in zip(corners(case.old, circles), corners(case.new, circles), strict=True):
         bad |= np.abs(old - new) > UNCHANGED
-    bad |= arcs_differ(case.old, case.new, walls.row)
+    bad |= arcs_differ(case.old, case.new, circles.row)
     k = first(bad)
     if k is not None:
-        what = f"{walls.feature[k]} was to be left as it is, but its circle has changed"
-        raise case.broken_at("features left alone", what, int(walls.row[k]))
+        raise case.broken_at(promise, what.format(circles.feature[k]), int(circles.row[k]))
 
 
 def arcs_differ(old: Moves, new: Moves, row: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -133,18 +163,18 @@ def r_form_at(moves: Moves, row: NDArray[np.int64]) -> NDArray[np.bool_]:
     return is_arc & moves.arcs.r_form[arc] if len(moves.arcs.row) else is_arc
 
 
-def off_centre(moves: Moves, walls: Walls) -> Floats:
-    """Distance of each wall arc's own centre from its ring's; 0 for a chord."""
-    arc, is_arc = arcs_at(moves, walls.row)
+def off_centre(moves: Moves, circles: Circles) -> Floats:
+    """Distance of each arc's own centre from its ring's; 0 for a chord."""
+    arc, is_arc = arcs_at(moves, circles.row)
     if not len(moves.arcs.row):
-        return np.zeros(len(walls.row))
-    return np.where(is_arc, np.hypot(*(moves.arcs.centre[arc] - walls.centre).T), 0.0)
+        return np.zeros(len(circles.row))
+    return np.where(is_arc, np.hypot(*(moves.arcs.centre[arc] - circles.centre).T), 0.0)
 
 
-def corners(moves: Moves, walls: Walls) -> tuple[Floats, Floats]:
-    """Distance of each wall move's start and of its end from the ring's centre."""
+def corners(moves: Moves, circles: Circles) -> tuple[Floats, Floats]:
+    """Distance of each move's start and of its end from the ring's centre."""
     start, end = (
-        np.hypot(*(np.take_along_axis(place[walls.row], walls.axes, 1) * GRAIN - walls.centre).T)
+        np.hypot(*(np.take_along_axis(place[circles.row], circles.axes, 1) * GRAIN - circles.centre).T)
         for place in (moves.start, moves.end)
     )
     return start, end
@@ -157,7 +187,8 @@ def sound_arcs(case: Case) -> None:
     sound = old.fault == ArcFault.NONE
     was, now = np.abs(old.radius - old.radius_end), np.abs(new.radius - new.radius_end)
     most = np.maximum(was, np.sqrt(2) * unit(case.old)[old.row])
-    turned = np.minimum(np.abs(new.sweep - old.sweep), np.abs(new.sweep - ring_sweeps(case)))
+    turned = np.fmin(np.abs(new.sweep - old.sweep), np.abs(new.sweep - ring_sweeps(case)))
+    far = turned > most_turn(case)
     bad_fault, bad_close = old.fault != new.fault, closed(case.old) != closed(case.new)
     checks: tuple[tuple[NDArray[np.bool_], str, Callable[[int], str]], ...] = (
         (bad_fault, "fault", lambda k: f"{_fault(old, k)}, found {_fault(new, k)}"),
@@ -166,7 +197,7 @@ def sound_arcs(case: Case) -> None:
             "radii at start and end differ",
             lambda k: f"{most[k]:.5f} mm at most, found {now[k]:.5f} mm",
         ),
-        (sound & (turned > LARGEST_TURN), "sweep", lambda k: f"{_degrees(old, k)}, found {_degrees(new, k)}"),
+        (sound & far, "sweep", lambda k: f"{_degrees(old, k)}, found {_degrees(new, k)}"),
         (bad_close, "end at its start", lambda k: "as before, found otherwise"),
     )
     for bad, what, text in checks:
@@ -175,29 +206,52 @@ def sound_arcs(case: Case) -> None:
             raise case.broken_at(promise, f"{what} of an arc: expected {text(k)}", int(old.row[k]))
 
 
-def ring_sweeps(case: Case) -> Floats:
-    """Sweep (m,) of each old arc, radians; of an R-form arc of a corrected ring about the ring's centre.
+def most_turn(case: Case) -> Floats:
+    """How far the sweep of each arc (m,) may change, radians: what rounding leaves of it, at most 1 degree.
 
-    Its own centre is ill-conditioned as read (NIST IR 6556, 3.5.3.1): half a unit of an end can turn a
-    semicircle by degrees.
+    An arc that travels or links keeps its sweep (geometry, 4): each end, and the centre as seen from it, are
+    off by a step's diagonal at most. Corners and centres of a ring may be off its circle besides. In R form
+    the sweep is 2 arcsin(c / 2R) of the chord c, ill-conditioned near a semicircle (NIST IR 6556, 3.5.3.1).
+    """
+    old = case.old.arcs
+    fine, most = unit(case.old)[old.row], tolerance(case.old)[old.row]
+    on_ring = np.isin(old.row, circles_of(corrected_rings(case)).row)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        room = 4 * np.sqrt(2) * fine / old.radius
+        room += on_ring * 2 * (1 + np.sqrt(2)) * most / old.radius
+        share = np.abs(np.sin(old.sweep / 2))
+        off = (np.sqrt(2) * fine + (most + fine) * share) / old.radius
+        low, high = (np.arcsin(np.clip(share + by, 0, 1)) for by in (-off, off))
+    return np.asarray(np.fmin(np.where(old.r_form, 2 * (high - low), room), LARGEST_TURN))
+
+
+def ring_sweeps(case: Case) -> Floats:
+    """Sweep (m,) of each old arc, radians; of an arc of a corrected ring about the ring's centre.
+
+    Single centres wander by what they are rounded to, those in R form far more (NIST IR 6556, 3.5.3.1).
     """
     old = case.old.arcs
     sweep = old.sweep.copy()
-    for one in case.plan.corrections:
-        if one.status != "corrected":
-            continue
-        for ring in (one.feature.wall, *one.feature.clearing):
-            arc, is_arc = arcs_at(case.old, np.array(ring.rows))
-            arc = arc[is_arc & r_form_at(case.old, np.array(ring.rows))]
-            places = (
-                place[old.row[arc]][:, list(PLANE_AXES[ring.normal])]
-                for place in (case.old.start, case.old.end)
-            )
-            (a, b), (c, d) = ((p * GRAIN - ring.centre).T for p in places)
-            turn = np.sign(old.sweep[arc])
-            angle = turn * np.arctan2(a * d - b * c, a * c + b * d)
-            sweep[arc] = turn * np.where(angle > 0, angle, angle + 2 * np.pi)
+    circles = circles_of(corrected_rings(case))
+    arc, is_arc = arcs_at(case.old, circles.row)
+    arc = arc[is_arc]
+    (a, b), (c, d) = (
+        (np.take_along_axis(place[circles.row], circles.axes, 1) * GRAIN - circles.centre)[is_arc].T
+        for place in (case.old.start, case.old.end)
+    )
+    turn = np.sign(old.sweep[arc])
+    angle = turn * np.arctan2(a * d - b * c, a * c + b * d)
+    angle = np.where(angle > 0, angle, angle + 2 * np.pi)
+    whole = np.round((np.abs(old.sweep[arc]) - angle) / (2 * np.pi))
+    sweep[arc] = turn * (angle + 2 * np.pi * whole)
     return sweep
+
+
+def corrected_rings(case: Case) -> Iterator[tuple[str, Ring, float]]:
+    """All rings of the features that are to change, each with its feature's id and its radius as found."""
+    for one in corrected(case):
+        for ring in (one.feature.wall, *one.feature.clearing):
+            yield one.feature.id, ring, ring.radius
 
 
 def _fault(arcs: Arcs, k: int) -> str:

@@ -83,7 +83,8 @@ def modest_moves(case: Case) -> None:
         raise case.broken_at(PROMISE, text, int(rows[k]))
     at_start = _norm((new.start[rows] - old.start[rows]) * GRAIN)
     most = (2 + turning(old)[rows]) * (np.maximum(moved, at_start) + room + regrown(case)[rows])
-    was, now = lengths(old, rows, ring_sweeps(case)), lengths(new, rows, new.arcs.sweep)
+    sweep = np.where(old.arcs.r_form, ring_sweeps(case), old.arcs.sweep)
+    was, now = lengths(old, rows, sweep), lengths(new, rows, new.arcs.sweep)
     k = first(np.abs(now - was) > most)
     if k is not None:
         expected = f"{was[k]:.4f} mm within {most[k]:.4f} mm"

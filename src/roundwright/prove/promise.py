@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from roundwright.errors import ProofError, RoundwrightError
 from roundwright.plan.plan import Plan
 from roundwright.prove.case import Again, Case, broken, displaced_moves
-from roundwright.prove.circles import corrected_walls, sound_arcs, walls_left_alone
+from roundwright.prove.circles import clearing_rings, corrected_walls, left_alone, sound_arcs
 from roundwright.prove.elsewhere import ends_in_place, modest_moves, planned_arcs
 from roundwright.prove.found import found_again
 from roundwright.prove.kept import same_feeds, same_moves, same_words
@@ -45,7 +45,8 @@ PROMISES: tuple[Promise, ...] = (
     Promise("every end is where it was, or where the plan wants it", ends_in_place),
     Promise("no arc has become less sound", sound_arcs),
     Promise("corrected circles have their centre and the planned radius", corrected_walls),
-    Promise("circles left alone are as they were", walls_left_alone),
+    Promise("circles left alone are as they were", left_alone),
+    Promise("clearing rings move in proportion to their wall, or stay, as planned", clearing_rings),
     Promise("every other arc is as it was, or as planned", planned_arcs),
     Promise("nothing moves further than the corrections ask for", modest_moves),
     Promise("the circles that the plan corrects are those of the old program", rings_as_read),
@@ -55,17 +56,20 @@ PROMISES: tuple[Promise, ...] = (
 )
 
 
-def prove_program(before: Moves, new: bytes, plan: Plan, *, arc_centres: ArcCentres, again: Again) -> None:
+def prove_program(
+    before: Moves, new: bytes, plan: Plan, *, arc_centres: ArcCentres, again: Again, stamped: bool = True
+) -> None:
     """Check the corrected program against the plan and the input; return where every promise holds.
 
     `before` is the input as traced: nobody can have touched it since, its columns are read-only. `again`
-    finds the features afresh on the new program's moves. Raises ProofError that names the broken promise,
-    the line of the new program, what was expected and what was found.
+    finds the features afresh on the new program's moves. `stamped` tells that a program that differs from the
+    old one must say so. Raises ProofError that names the broken promise, the line of the new program, what
+    was expected and what was found.
     """
     name = before.program.name
     try:
         lines = lines_of(new, before.program)
-        stamp_line = stamp_line_of(before.program, lines, plan.stamp, name)
+        stamp_line = stamp_line_of(before.program, lines, plan.stamp, name, needed=stamped)
         changed = changed_lines(before.program, lines, stamp_line)
         after = reread(before, lines, changed, stamp_line, arc_centres)
         after = in_place(before, as_fine_as(before, after))

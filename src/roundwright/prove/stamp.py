@@ -15,12 +15,15 @@ BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 _COMES_FIRST = re.compile(rb"[ \t]*(?:%|[Oo:][ \t]*[0-9]+[ \t]*(?:\([^()\r\n]*\)[ \t]*)?)?[\r\n]*")
 
 
-def stamp_line_of(old: Source, new: Source, stamp: str | None, name: str) -> int | None:
+def stamp_line_of(old: Source, new: Source, stamp: str | None, name: str, *, needed: bool) -> int | None:
     """The line of the new program, from 0, that holds the stamp; None where none is planned.
 
-    Raises ProofError where the new program has not exactly that line more, or where it is not a
-    comment that holds the stamp and nothing else, before the first block.
+    `needed` tells that a program that differs must say so. Raises ProofError where it does not, where the
+    new program has not exactly that line more, or where it is not a comment that holds the stamp and nothing
+    else, before the first block, for a second run to see.
     """
+    if needed and stamp is None and old.data != new.data:
+        raise broken("the stamp", "nothing says that the program is corrected", name, None)
     more = new.lines - old.lines
     planned = stamp is not None
     if more != planned:
@@ -35,7 +38,21 @@ def stamp_line_of(old: Source, new: Source, stamp: str | None, name: str) -> int
     if early or not bare.endswith(old.newline) or not holds_stamp(bare.removesuffix(old.newline), stamp):
         what = f"expected the stamp '{stamp}' as a comment before the first block, found {_shown(found)}"
         raise broken("the stamp", what, name, line)
+    if not says_corrected(found):
+        what = f"a second run would not see it, and correct the program twice: {_shown(found)}"
+        raise broken("the stamp", what, name, line)
     return line
+
+
+def says_corrected(line: bytes) -> bool:
+    """Whether a second run takes this line for the stamp: a comment by itself that begins with the name.
+
+    What it does not see it would correct twice.
+    """
+    bare = without_mark(line).strip(b" \t\r\n")
+    opened, text = bare[:1], bare[1:].lstrip(b" \t")
+    closed = text.endswith(b")") and not set(text[:-1]) & set(b"()")
+    return text.startswith(b"roundwright") and (opened == b";" or (opened == b"(" and closed))
 
 
 def holds_stamp(line: bytes, stamp: str) -> bool:

@@ -12,9 +12,8 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
-from roundwright.plan.plan import Correction
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
-from roundwright.prove.circles import arcs_at, r_form_at
+from roundwright.prove.circles import arcs_at, corrected, r_form_at
 from roundwright.read.distinct import firsts
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
@@ -30,7 +29,7 @@ _WANDER = 2.0
 def rings_as_read(case: Case) -> None:
     """The circles that the plan corrects are those of the old program: its own arcs and corners say so."""
     fine = unit(case.old)
-    for one in _corrected(case):
+    for one in corrected(case):
         wall = one.feature.wall
         row = wall.rows[0]
         if one.feature.fault:
@@ -86,7 +85,7 @@ def tied_to_rings(case: Case) -> None:
     """
     room = tolerance(case.old) + np.sqrt(2) * unit(case.old) + NOISE
     moved = np.asarray((case.new.end != case.old.end).any(axis=1))
-    corners = _corners(case, moved)
+    corners = _corners(case)
     row = corners.row
     off = np.sqrt(((case.new.end[row] * GRAIN - corners.place) ** 2).sum(axis=1))
     depth = np.abs(case.new.end[row, corners.normal] - case.old.end[row, corners.normal]) * GRAIN
@@ -150,11 +149,11 @@ def _by(case: Case, rows: NDArray[np.intp] | NDArray[np.int64]) -> Floats:
     return np.asarray((case.new.end[rows] - case.old.end[rows]) * GRAIN)
 
 
-def _corners(case: Case, moved: NDArray[np.bool_]) -> _Corners:
-    """The corners of all corrected rings; a clearing ring stays, or moves in proportion to its wall."""
+def _corners(case: Case) -> _Corners:
+    """The corners of all rings that are to move; a clearing ring does in proportion to its wall."""
     row: list[NDArray[np.int64]] = [np.zeros(0, dtype=np.int64)]
     place, normal = [np.zeros((0, 3))], [np.zeros(0, dtype=np.intp)]
-    for ring, grows in _rings(case, moved):
+    for ring, grows in _rings(case):
         rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
         starts = rows[rows > 0] - 1
         ends = np.concatenate((starts, rows))
@@ -170,15 +169,11 @@ def _corners(case: Case, moved: NDArray[np.bool_]) -> _Corners:
     return _Corners(np.concatenate(row), np.concatenate(place), np.concatenate(normal))
 
 
-def _rings(case: Case, moved: NDArray[np.bool_]) -> Iterator[tuple[Ring, float]]:
-    """Every ring of the corrected features that moves, and how its radius is to change, mm."""
-    for one in _corrected(case):
+def _rings(case: Case) -> Iterator[tuple[Ring, float]]:
+    """Every ring of the corrected features that is to move, and how its radius is to change, mm."""
+    for one in corrected(case):
         wall, grows = one.feature.wall, (one.change or 0.0) / 2
         yield wall, grows
-        for ring in one.feature.clearing:
-            if moved[list(ring.rows)].any():
+        if case.plan.spread == "rings":
+            for ring in one.feature.clearing:
                 yield ring, grows * ring.radius / wall.radius
-
-
-def _corrected(case: Case) -> Iterator[Correction]:
-    return (one for one in case.plan.corrections if one.status == "corrected")
