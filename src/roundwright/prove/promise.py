@@ -22,6 +22,7 @@ from roundwright.prove.reread import lines_of, reread
 from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.tied import rings_as_read, tied_to_rings
 from roundwright.prove.untouched import bytes_untouched, changed_lines
+from roundwright.read.seal import checksum
 from roundwright.settings import ArcCentres
 from roundwright.trace import PLANE_AXES, ArcFault, Moves
 from roundwright.units import GRAIN
@@ -61,12 +62,19 @@ def prove_program(
 ) -> None:
     """Check the corrected program against the plan and the input; return where every promise holds.
 
-    `before` is the input as traced: nobody can have touched it since, its columns are read-only. `again`
+    `before` is the input as traced. To trace it afresh would be the same work by the same rules on the same
+    bytes, so all that it could show is a change made since; the seal shows that, too: a checksum that the
+    trace took of the bytes and of every column. It counts twice, since moves of the new program on lines
+    that are the same are taken from the old one (`reread`). What the trace itself may have got wrong, other
+    eyes must see: `misread` reads the lines that change, before and after, by the second reader. `again`
     finds the features afresh on the new program's moves. `stamped` tells that a program that differs from the
     old one must say so. Raises ProofError that names the broken promise, the line of the new program, what
     was expected and what was found.
     """
     name = before.program.name
+    if checksum(before) != before.seal:
+        what = "its bytes or its moves are no longer those that were read"
+        raise broken("the old program as traced", what, name, None)
     try:
         lines = lines_of(new, before.program)
         stamp_line = stamp_line_of(before.program, lines, plan.stamp, name, needed=stamped)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from roundwright.prove.blocks import PlainBlock, PlainWord, exclusive_or, read_block
 from roundwright.prove.case import Case
 from roundwright.prove.stamp import BYTE_ORDER_MARK, without_mark
+from roundwright.prove.written import misread
 from roundwright.read import words_of
 from roundwright.read.program import Source
 from roundwright.trace.moves import CENTRE_LETTERS, Motion
@@ -130,15 +131,19 @@ def _judge(case: Case, row: int, line: int, before: bytes, after: bytes) -> str:
     return (
         difference(old, new, movable, _AXES | centre, most)
         or checksum_fault(new)
-        or _needless(case, row, old, new)
+        or misread(case.old, row, old)
+        or ("" if _elsewhere(case, row) else _needless(case, row, old, new) or misread(case.new, row, new))
     )
+
+
+def _elsewhere(case: Case, row: int) -> bool:
+    """Whether the new program has another move in this place: another promise is broken, and says so."""
+    return row >= len(case.new) or case.new.line[row] != case.new_line(int(case.old.line[row]))
 
 
 def _needless(case: Case, row: int, old: PlainBlock, new: PlainBlock) -> str:
     """An added axis word that changes nothing: the axis stays where the move before has left it."""
     moves = case.new
-    if row >= len(moves) or moves.line[row] != case.new_line(int(case.old.line[row])):
-        return ""  # another promise is broken, and says so
     for axis, name in enumerate("XYZ"):
         added = old.value(name) is None and new.value(name) is not None
         if added and moves.start[row, axis] == moves.end[row, axis]:

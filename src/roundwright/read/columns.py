@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.program import TAPE_MARK, Manner, Program, Unread
-
-Frozen = TypeVar("Frozen", bound=Struct)
+from roundwright.read.seal import sealed
 
 #: letters whose words move an axis: a "%" behind one of them ends the program.
 _AXES = np.frombuffer(b"ABCUVWXYZ", np.uint8)
@@ -73,15 +72,6 @@ def commonest_newline(data: bytes) -> bytes:
     bare = data.count(b"\r") - pairs if b"\r" in data else 0
     counts = (data.count(b"\n") - pairs, pairs, bare)
     return _NEWLINES[counts.index(max(counts))]
-
-
-def sealed(columns: Frozen) -> Frozen:
-    """A value with every array of it read-only: whoever is given it later finds it as it was made."""
-    for name in columns.__struct_fields__:
-        value = getattr(columns, name)
-        if isinstance(value, np.ndarray):
-            value.setflags(write=False)
-    return columns
 
 
 def close_program(

@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.read.columns import sealed
+from roundwright.read.seal import sealed
 from roundwright.settings import ArcCentres
 from roundwright.trace.block import Blocks
 from roundwright.trace.modal import Modes

@@ -115,6 +115,7 @@ class Moves(Struct, frozen=True, eq=False):
     finest: int  # most decimals of any position or arc word, 0 where none has a point
     arc_centres: str  # a sentence: how I J K were taken and why
     warnings: tuple[str, ...]
+    seal: int = 0  # checksum of all this as it was traced
 
     def __len__(self) -> int:
         """Number of moves."""

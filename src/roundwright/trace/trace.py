@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from roundwright.read.columns import sealed
 from roundwright.read.program import Program
+from roundwright.read.seal import checksum, sealed
 from roundwright.settings import ArcCentres
 from roundwright.trace.arc import arc_words, doubt_default, plain_arcs, trace_arcs
 from roundwright.trace.block import Blocks, executed_blocks
@@ -60,7 +61,7 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
         arc_centres=verdict.said,
         warnings=row_warnings(blocks, axes, words, modes, rows) + verdict.warnings,
     )
-    return sealed(moves)
+    return replace(sealed(moves), seal=checksum(moves))
 
 
 def _arcs(
