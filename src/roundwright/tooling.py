@@ -57,7 +57,7 @@ _OF_NUMBER = re.compile(
     rb"\bT\s*0*(\d+)\b[^;]*?\bD(?:IA(?:M(?:ETER)?)?)?\s*\.?\s*[=:-]\s*(\d*\.?\d+)", re.IGNORECASE
 )
 _OF_TOOL = re.compile(
-    rb"\b(?:tool|cutter|bit|end\s?mill)\s+dia(?:m(?:eter)?)?\b\.?\s*[=:-]?\s*(\d*\.?\d+)", re.IGNORECASE
+    rb"\b(?:tool|cutter|bit|end[\s_]?mill\w*)\s+dia(?:m(?:eter)?)?\b\.?\s*[=:-]?\s*(\d*\.?\d+)", re.IGNORECASE
 )
 
 

@@ -90,7 +90,13 @@ def test_a_stop_without_spindle_words_is_a_doubt_that_can_be_settled():
 
 @pytest.mark.parametrize(
     "comment",
-    ["(T1 D=3.175 CR=0. flat)", "(T01 flat, DIA. = .125)", "; tool diameter: 3.175", "(cutter dia 3.2)"],
+    [
+        "(T1 D=3.175 CR=0. flat)",
+        "(T01 flat, DIA. = .125)",
+        "; tool diameter: 3.175",
+        "(cutter dia 3.2)",
+        "(END_MILL_LONG DIA. 3.175)",
+    ],
 )
 def test_a_comment_that_states_another_diameter_is_a_doubt(comment):
     (found,) = listed(program(head=comment + "\n"))

@@ -9,11 +9,12 @@ import numpy as np
 
 from roundwright.prove.blocks import PlainBlock
 from roundwright.trace.moves import CENTRE_LETTERS, PLANE_AXES, ArcFault, Moves, State
-from roundwright.units import GRAIN
+from roundwright.units import GRAIN, INCH
 
 #: the exact length of an inch in mm (NIST SP 811, B.8), and a unit of positions, 1e-8 mm, both as decimals.
 _INCH, _GRAIN = Decimal("25.4"), Decimal("1e-8")
-#: how far figures may be apart for their rounding in the trace: counts of a position, mm of a centre.
+#: how far figures may be apart for their rounding in the trace: counts of a position, of 1e-8 of the unit that is
+#: written, and mm of a centre.
 _COUNTS, _APART = 2, 1e-6
 
 
@@ -47,7 +48,7 @@ def _end(moves: Moves, row: int, block: PlainBlock, state: State) -> str:
         else:
             due = int(_mm(written, state) / _GRAIN)
             found = goes if state.incremental else end[axis]
-        if abs(found - due) > _COUNTS:
+        if abs(found - due) > (_COUNTS * INCH if state.inch else _COUNTS):
             return f"{name} is {due * GRAIN:.5f} mm as written, {found * GRAIN:.5f} mm as traced"
     return ""
 
