@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from functools import partial
+from typing import TYPE_CHECKING
 
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from roundwright.calibration import Fits, Table, fits_from, measured_table
 from roundwright.errors import CannotWrite, Place, ProgramError
 from roundwright.find import Feature, find_features
 from roundwright.plan import Obstacle, Plan, Request, Writing, plan_corrections
@@ -17,12 +17,15 @@ from roundwright.plan.planner import MOST
 from roundwright.prove import prove_program
 from roundwright.read import Program, Source, comments, read_program
 from roundwright.rewrite import find_stamp, rewrite_program
-from roundwright.settings import Machine, Settings
+from roundwright.settings import ArcCentres, Machine, Settings
 from roundwright.shared import shared_text
 from roundwright.tooling import cutters_of, doubted
 from roundwright.trace import Moves, trace_moves
 from roundwright.units import GRAIN, PER_UNIT
 from roundwright.version import __version__
+
+if TYPE_CHECKING:
+    from roundwright.calibration import Fits, Table
 
 #: a program whose heights are all within so many units of zero, and whose positions within so many, may be in
 #: inches: clearances are commonly 3 to 20 mm or 0.1 to 2 in. Common practice, no source.
@@ -51,16 +54,41 @@ def correct(data: bytes, name: str, table: Table | None, settings: Settings) -> 
 
     Raises ProgramError, SettingsError, TableError or ProofError; nothing is written then.
     """
-    return _run(data, name, table, settings, twice=settings.again)
+    traced = read_and_trace(data, name, table, settings.arc_centres, twice=settings.again)
+    return run(traced, table, settings)
 
 
 def list_features(data: bytes, name: str, table: Table | None, settings: Settings) -> Outcome:
     """The dry run: all that `correct` does, the proof included, but no program comes out."""
-    return replace(_run(data, name, table, settings, twice=True), output=None)
+    traced = read_and_trace(data, name, table, settings.arc_centres, twice=True)
+    return run(traced, table, settings, dry=True)
 
 
-def _run(data: bytes, name: str, table: Table | None, settings: Settings, *, twice: bool) -> Outcome:
-    moves, stamped = _traced(read_program(data, name), table, settings, twice=twice)
+class Traced(Struct, frozen=True, eq=False):
+    """A program that has been followed, and whether it says that it is corrected already."""
+
+    moves: Moves
+    stamped: bool
+
+
+def read_and_trace(
+    data: bytes, name: str, table: Table | None, arc_centres: ArcCentres, *, twice: bool
+) -> Traced:
+    """The first two rooms: the moves. The program's words are not kept: they take most of the space.
+
+    Raises ProgramError; a program that is stamped as corrected is refused unless `twice`, before all else.
+    """
+    program = read_program(data, name)
+    stamped = _stamped(program, twice=twice)
+    moves = trace_moves(program, arc_centres)
+    if table:
+        _insist_on_units(program, moves, table)
+    return Traced(moves, stamped)
+
+
+def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = False) -> Outcome:
+    """The other rooms: what `correct` and `list_features` do with a traced program."""
+    moves = traced.moves
     inch = moves.inch
     table = table or _first_day(settings, inch)
     machine = table.machine if table else Machine()
@@ -83,21 +111,12 @@ def _run(data: bytes, name: str, table: Table | None, settings: Settings, *, twi
         program=moves.program,
         moves=moves,
         plan=plan,
-        output=output,
+        output=None if dry else output,
         table=table,
         material=settings.material,
         warnings=(*moves.warnings, *plan.warnings),
-        stamped=stamped,
+        stamped=traced.stamped,
     )
-
-
-def _traced(program: Program, table: Table | None, settings: Settings, *, twice: bool) -> tuple[Moves, bool]:
-    """The moves, and whether the program is stamped. Its words are not kept: they take most of the room."""
-    stamped = _stamped(program, twice=twice)
-    moves = trace_moves(program, settings.arc_centres)
-    if table:
-        _insist_on_units(program, moves, table)
-    return moves, stamped
 
 
 def _stamped(program: Source, *, twice: bool) -> bool:
@@ -164,6 +183,8 @@ def _first_day(settings: Settings, inch: bool) -> Table | None:
     """The readings of the command line as a table, for a machine that has none yet."""
     if not settings.measured:
         return None
+    from roundwright.calibration import measured_table
+
     return measured_table(
         settings.measured, inch=inch if settings.measured_inch is None else settings.measured_inch
     )
@@ -171,6 +192,8 @@ def _first_day(settings: Settings, inch: bool) -> Table | None:
 
 def _fits() -> Fits:
     """The published tables of tolerances that the product carries."""
+    from roundwright.calibration import fits_from
+
     names = ("iso-286-tolerances.csv", "iso-286-deviations.csv")
     return fits_from(*(shared_text("published", name) for name in names))
 

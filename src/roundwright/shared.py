@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
-
-_CHECKOUT = Path(__file__).resolve().parents[2] / "shared"  # in a checkout or an editable install
 
 
 def shared_file(*parts: str) -> Traversable:
@@ -16,10 +13,12 @@ def shared_file(*parts: str) -> Traversable:
 
     Raises FileNotFoundError where it is in neither place: the installation is broken.
     """
-    from importlib.resources import files  # 5 ms that few commands need
+    from importlib.resources import files  # here, with all that it loads: few commands need a file
+    from pathlib import Path
 
     packed = files("roundwright") / "_shared"  # in a wheel
-    for base in (packed, _CHECKOUT):
+    checkout = Path(__file__).resolve().parents[2] / "shared"  # or an editable install
+    for base in (packed, checkout):
         found = base.joinpath(*parts)
         if found.is_file():
             return found

@@ -53,23 +53,20 @@ def doubted(
 
 
 #: "T3 ... D=6.35", "T3 ... DIA-0.25"; and "TOOL DIA. 4", "cutter diameter: 3.0". Common practice, no source.
-_OF_NUMBER = re.compile(
-    rb"\bT\s*0*(\d+)\b[^;]*?\bD(?:IA(?:M(?:ETER)?)?)?\s*\.?\s*[=:-]\s*(\d*\.?\d+)", re.IGNORECASE
-)
-_OF_TOOL = re.compile(
-    rb"\b(?:tool|cutter|bit|end[\s_]?mill\w*)\s+dia(?:m(?:eter)?)?\b\.?\s*[=:-]?\s*(\d*\.?\d+)", re.IGNORECASE
-)
+#: In any case; compiled by the first comment.
+_OF_NUMBER = rb"\bT\s*0*(\d+)\b[^;]*?\bD(?:IA(?:M(?:ETER)?)?)?\s*\.?\s*[=:-]\s*(\d*\.?\d+)"
+_OF_TOOL = rb"\b(?:tool|cutter|bit|end[\s_]?mill\w*)\s+dia(?:m(?:eter)?)?\b\.?\s*[=:-]?\s*(\d*\.?\d+)"
 
 
 def _stated(text: bytes, line: int, sections: Sequence[Section]) -> Iterator[tuple[int, float]]:
     """The sections that a comment speaks of, and the diameter that it states."""
-    numbered = _OF_NUMBER.search(text)
+    numbered = re.search(_OF_NUMBER, text, re.IGNORECASE)
     if numbered:
         for k, section in enumerate(sections):
             if section.tool == int(numbered[1]):
                 yield k, float(numbered[2])
         return
-    spoken = _OF_TOOL.search(text)
+    spoken = re.search(_OF_TOOL, text, re.IGNORECASE)
     if spoken:
         here = max((k for k, section in enumerate(sections) if section.line <= line), default=0)
         yield here, float(spoken[1])

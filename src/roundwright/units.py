@@ -29,9 +29,7 @@ def native(length: float, *, inch: bool) -> float:
     return length / INCH if inch else length
 
 
-_LENGTH = re.compile(
-    r"\s*([+-]?)(?:(\d+)\s*/\s*(\d+)|(\d+\.?\d*|\.\d+))\s*(mm|in|\")?\s*", re.IGNORECASE | re.ASCII
-)
+_LENGTH = r"\s*([+-]?)(?:(\d+)\s*/\s*(\d+)|(\d+\.?\d*|\.\d+))\s*(mm|in|\")?\s*"
 
 
 def parse_length(text: str, *, inch: bool) -> float:
@@ -42,7 +40,7 @@ def parse_length(text: str, *, inch: bool) -> float:
     """
     from fractions import Fraction  # with the decimals that it loads 2 ms, and few runs have lengths typed
 
-    match = _LENGTH.fullmatch(text)
+    match = re.fullmatch(_LENGTH, text, re.IGNORECASE | re.ASCII)
     if match is None or (match[3] and not int(match[3])):
         raise SettingsError(f"{text!r} is not a length", cure="Write it like 9.91, 9.91mm, 0.375in or 3/8in")
     sign, top, bottom, plain, suffix = match.groups()

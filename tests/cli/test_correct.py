@@ -201,7 +201,7 @@ def test_measured_circles_serve_for_a_table_and_the_text_to_keep_them_gives_the_
 
 def test_warnings_go_to_standard_error(shop, monkeypatch):
     made = outcomes.outcome(warnings=("mind the gap",))
-    monkeypatch.setattr(pipeline, "list_features", lambda *_: made)
+    monkeypatch.setattr(pipeline, "run", lambda *_, **__: made)
     result = run(*T, "-n", "panel.nc")
     assert result.err == "roundwright: warning: mind the gap\n"
     assert b"mind the gap" not in result.out
@@ -212,14 +212,22 @@ def settings_of(monkeypatch, *arguments, program="panel.nc"):
     seen = []
     made = outcomes.outcome()
 
-    def note(data, name, table, settings):
+    def note(traced, table, settings, *, dry):
         seen.append(settings)
         return made
 
-    monkeypatch.setattr(pipeline, "list_features", note)
+    monkeypatch.setattr(pipeline, "run", note)
     result = run("correct", "-n", *arguments, program)
     assert result.status == 0, result.err
     return seen[0]
+
+
+def test_a_bare_length_does_not_have_the_program_read_twice(shop, monkeypatch):
+    read, names = pipeline.read_program, []
+    monkeypatch.setattr(pipeline, "read_program", lambda data, name: names.append(name) or read(data, name))
+    result = run("correct", "-n", "--limit", "0.5", "panel.nc")
+    assert result.status == 0, result.err
+    assert names == ["panel.nc"]
 
 
 def test_no_option_is_no_setting(shop, monkeypatch):

@@ -20,6 +20,7 @@ finally:
 #: each of them costs 2 to 20 ms, and neither help nor a small job needs any.
 SPARED = {
     *("numpy.ma", "scipy", "jinja2", "matplotlib"),
+    *("pathlib", "csv", "json", "roundwright.calibration.addition", "roundwright.calibration.fits"),
     *("importlib.metadata", "importlib.resources", "fractions", "hashlib", "secrets", "tempfile"),
 }
 

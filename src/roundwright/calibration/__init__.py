@@ -3,17 +3,33 @@
 It knows no other room and no file: text goes in, values and text come out.
 """
 
-from roundwright.calibration.addition import Addition, with_readings
+import importlib
+from typing import TYPE_CHECKING, Any
+
 from roundwright.calibration.check import open_table, problems
 from roundwright.calibration.conformity import ovality_at, share_in_tolerance
 from roundwright.calibration.curve import Curve, Node, curve_of
 from roundwright.calibration.entry import Problem
-from roundwright.calibration.fits import Fits, fits_from
-from roundwright.calibration.measured import measured_table, table_text_for
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.solve import Solution, Unsolved, solve
 from roundwright.calibration.table import Condition, Defaults, Instrument, Limits, Table, Tool
-from roundwright.calibration.template import new_table_text
+
+if TYPE_CHECKING:
+    from roundwright.calibration.addition import Addition, with_readings
+    from roundwright.calibration.fits import Fits, fits_from
+    from roundwright.calibration.measured import measured_table, table_text_for
+    from roundwright.calibration.template import new_table_text
+
+#: name: its module, imported when it is asked for: no correction of a program needs any.
+_SELDOM = {
+    "Addition": "addition",
+    "Fits": "fits",
+    "fits_from": "fits",
+    "measured_table": "measured",
+    "new_table_text": "template",
+    "table_text_for": "measured",
+    "with_readings": "addition",
+}
 
 __all__ = [
     "Addition",
@@ -42,3 +58,12 @@ __all__ = [
     "table_text_for",
     "with_readings",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """A name that is seldom asked for, from its module."""
+    if name not in _SELDOM:
+        raise AttributeError(f"module 'roundwright.calibration' has no attribute {name!r}")
+    found = getattr(importlib.import_module(f"roundwright.calibration.{_SELDOM[name]}"), name)
+    globals()[name] = found  # asked for once
+    return found

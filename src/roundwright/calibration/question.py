@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from roundwright.calibration.addition import FIGURES, Addition
+from roundwright.calibration.conditions import FIGURES
 from roundwright.calibration.curve import Curve, curve_of
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.solve import in_range
@@ -14,6 +15,9 @@ from roundwright.calibration.student import coverage_factor
 from roundwright.calibration.table import Condition, Table, folded
 from roundwright.calibration.text import length_text
 from roundwright.calibration.uncertainty import LEVEL, budget, whole_freedom
+
+if TYPE_CHECKING:
+    from roundwright.calibration.addition import Addition
 
 #: how far two cuts' errors may lie apart, mm, and how much more for each mm between their diameters, before
 #: somebody is asked whether it is a slip of the pen. Common practice, no source.

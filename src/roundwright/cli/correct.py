@@ -15,7 +15,8 @@ from roundwright.errors import Place, ProgramError, RoundwrightError, SettingsEr
 if TYPE_CHECKING:
     from roundwright.calibration import Table
     from roundwright.pipeline import Outcome
-    from roundwright.settings import ArcCentres, Settings
+    from roundwright.settings import Settings
+    from roundwright.trace import Moves
 
 LEFT_ALONE = 3
 #: reasons that want of data has, not the circle: with --strict they refuse the whole program.
@@ -53,12 +54,9 @@ def correct(**options: Any) -> int:
     name = options["program"] if _is_file(options["program"]) else "standard input"
     data = _program(options["program"], name)
     table = _table(options["table"])
-    settings = settings_from(
-        options, inch=needs_unit(options) and _program_inch(data, name, options["arc_centres"])
-    )
     with terminal.working(f"working on {name}", quiet=options["quiet"]):
         began = time.monotonic()
-        outcome = _outcome(data, name, table, settings, dry=options["dry_run"])
+        outcome, settings = _outcome(data, name, table, options)
     if options["verbose"]:
         _say_how_much(outcome, time.monotonic() - began)
     _check_keys(outcome, options)
@@ -167,18 +165,21 @@ def _table(path: str | None) -> Table | None:
     return open_table(streams.read_text(path), path)
 
 
-def _outcome(data: bytes, name: str, table: Table | None, settings: Settings, *, dry: bool) -> Outcome:
+def _outcome(
+    data: bytes, name: str, table: Table | None, options: dict[str, Any]
+) -> tuple[Outcome, Settings]:
+    """What the run found and wrote, and its settings, whose bare lengths are in the program's unit."""
     from roundwright import pipeline
 
-    return (pipeline.list_features if dry else pipeline.correct)(data, name, table, settings)
+    settings, dry = settings_from(options, inch=False), options["dry_run"]  # wrong usage comes first
+    traced = pipeline.read_and_trace(data, name, table, settings.arc_centres, twice=dry or settings.again)
+    if needs_unit(options) and _inch_of(traced.moves, name):
+        settings = settings_from(options, inch=True)
+    return pipeline.run(traced, table, settings, dry=dry), settings
 
 
-def _program_inch(data: bytes, name: str, arc_centres: ArcCentres) -> bool:
+def _inch_of(moves: Moves, name: str) -> bool:
     """The unit that a bare length of an option is in. Raises ProgramError where the program has two."""
-    from roundwright.read import read_program
-    from roundwright.trace import trace_moves
-
-    moves = trace_moves(read_program(data, name), arc_centres)
     units = {moves.states[k].inch for k in set(moves.state.tolist())}
     if len(units) > 1:
         raise ProgramError(

@@ -14,9 +14,10 @@ from roundwright.units import parse_length
 T = TypeVar("T")
 Pair = tuple[str, str]
 
-_UNIT = re.compile(r"(mm|in|\")\s*$", re.IGNORECASE)
-_TOOL_KEY = re.compile(r"(?:[Tt]?(?P<number>\d{1,9})|(?P<section>@\d{1,9}))\s*=(?P<tool>.*)", re.ASCII)
-_CLASS = re.compile(r"[A-Za-z]{1,2}\d{1,2}", re.ASCII)
+#: patterns are compiled by the first option that asks for them: most runs have none.
+_UNIT = r"(mm|in|\")\s*$"
+_TOOL_KEY = r"(?:[Tt]?(?P<number>\d{1,9})|(?P<section>@\d{1,9}))\s*=(?P<tool>.*)"
+_CLASS = r"[A-Za-z]{1,2}\d{1,2}"
 
 
 def table_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -56,7 +57,7 @@ def size(text: str) -> str:
 
 def unit_of(length: str) -> str:
     """The unit that a length was typed with, "mm", "in" or nothing."""
-    match = _UNIT.search(length)
+    match = re.search(_UNIT, length, re.IGNORECASE)
     return "" if match is None else "mm" if match[1].lower() == "mm" else "in"
 
 
@@ -82,7 +83,7 @@ def tool_diameter(text: str) -> Pair:
 
 def tool(text: str) -> tuple[int | str | None, str]:
     """TOOL, T=TOOL or @S=TOOL: what it serves (None: the whole program), and the table's tool."""
-    match = _TOOL_KEY.fullmatch(text.strip())
+    match = re.fullmatch(_TOOL_KEY, text.strip(), re.ASCII)
     if match is not None and match["tool"].strip():
         return match["section"] or int(match["number"]), match["tool"].strip()
     if match is not None or not text.strip() or text.lstrip().startswith(("=", "@")):
@@ -106,7 +107,7 @@ def target(text: str) -> Pair:
     key, equals, value = (part.strip() for part in text.partition("="))
     if not equals or not key or not value:
         raise ValueError(f"{text!r} is no target: write KEY=VALUE, as in C3=22.05, C3=H8 or 20.0=H9")
-    return feature_key(key), value if _CLASS.fullmatch(value) else size(value)
+    return feature_key(key), value if re.fullmatch(_CLASS, value, re.ASCII) else size(value)
 
 
 def feature_key(text: str) -> str:

@@ -12,7 +12,6 @@ import sys
 import time
 from codecs import BOM_UTF8, BOM_UTF16_BE, BOM_UTF16_LE
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import BinaryIO
 
 from roundwright.errors import Place, RoundwrightError
@@ -48,7 +47,12 @@ def _plainly(doing: str, path: StrPath, cure: str) -> Iterator[None]:
 def read_bytes(path: StrPath) -> bytes:
     """All bytes of a file. Raises RoundwrightError where it cannot be read."""
     with _plainly("reading", path, "Check the name, and that you may read it"):
-        return Path(path).read_bytes()
+        return _content(path)
+
+
+def _content(path: StrPath) -> bytes:
+    with open(path, "rb") as file:
+        return file.read()
 
 
 def read_text(path: StrPath) -> str:
@@ -91,10 +95,11 @@ def write_atomic(path: StrPath, data: bytes) -> None:
     """
     cure = "Nothing was changed. Check the folder, its free space, and that you may write there"
     with _plainly("writing", path, cure):
-        target = Path(os.path.realpath(path))
+        target = os.path.realpath(path)
         mode = _mode_of(target)
         if mode is not None and not stat.S_ISREG(mode):
-            target.write_bytes(data)
+            with open(target, "wb") as device:
+                device.write(data)
             return
         if mode is not None and not os.access(target, os.W_OK):
             raise PermissionError(None, "the file is write-protected")
@@ -103,7 +108,7 @@ def write_atomic(path: StrPath, data: bytes) -> None:
             _create(draft, data, mode)
             os.replace(draft, target)
         except BaseException:  # Ctrl-C too must leave nothing behind
-            draft.unlink(missing_ok=True)
+            _remove(draft)
             raise
 
 
@@ -133,8 +138,7 @@ def update_text(path: StrPath, change: Callable[[str], str]) -> str:
 def _alone(path: StrPath) -> Iterator[None]:
     """Hold the lock of a file, a hidden one beside it; it falls off by itself when the process ends."""
     with _plainly("writing", path, "Nothing was changed. Check the folder, and that you may write there"):
-        target = Path(os.path.realpath(path))
-        lock = target.with_name(f".{target.name[:200]}.lock")
+        lock = _beside(os.path.realpath(path), ".lock")
         handle = _locked(lock)
         if handle is None:
             raise TimeoutError(None, "another program has been writing to it all the time")
@@ -144,7 +148,7 @@ def _alone(path: StrPath) -> Iterator[None]:
         _release(lock, handle)
 
 
-def _locked(lock: Path) -> int | None:
+def _locked(lock: str) -> int | None:
     """Open and lock the file; None where another process held it for too long. Raises OSError."""
     end = time.monotonic() + _PATIENCE
     while True:
@@ -183,7 +187,7 @@ def _try_lock(handle: int) -> bool:
     return True
 
 
-def _still_there(lock: Path, handle: int) -> bool:
+def _still_there(lock: str, handle: int) -> bool:
     """Whether the locked file is still the one of that name: its last holder removed it, perhaps."""
     try:
         return os.path.samestat(os.stat(lock), os.fstat(handle))
@@ -191,40 +195,40 @@ def _still_there(lock: Path, handle: int) -> bool:
         return False
 
 
-def _release(lock: Path, handle: int) -> None:
+def _release(lock: str, handle: int) -> None:
     """Remove the lock while it is held, or, where the system doesn't let open files go, just after."""
     with contextlib.suppress(OSError):
         if os.name != "nt":
-            lock.unlink()
+            os.unlink(lock)
     with contextlib.suppress(OSError):
         os.close(handle)
     with contextlib.suppress(OSError):
         if os.name == "nt":
-            lock.unlink()
+            os.unlink(lock)
 
 
-def backup(path: StrPath) -> Path:
+def backup(path: StrPath) -> str:
     """Copy a file to NAME.bak, or .bak2, .bak3, … where older backups stand; the copy's path."""
     with _plainly(
         "making a backup", path, "Nothing was changed. Make some free space, or use -o to write another file"
     ):
-        source = Path(os.path.realpath(path))
-        data = source.read_bytes()
-        mode = source.stat().st_mode
+        source = os.path.realpath(path)
+        data = _content(source)
+        mode = os.stat(source).st_mode
         draft = _draft_beside(source)
         _create(draft, data, mode)
         try:
             for number in range(1, 10_000):
-                copy = source.with_name(f"{source.name}.bak{number if number > 1 else ''}")
+                copy = f"{source}.bak{number if number > 1 else ''}"
                 with contextlib.suppress(FileExistsError):
                     _name_anew(draft, copy)
                     return copy
         finally:
-            draft.unlink(missing_ok=True)
+            _remove(draft)
         raise FileExistsError(None, "there are 9999 backups already")
 
 
-def _name_anew(draft: Path, path: Path) -> None:
+def _name_anew(draft: str, path: str) -> None:
     """Give a draft a name that nothing has yet, all at once. Raises FileExistsError where something has."""
     try:
         os.link(draft, path)
@@ -236,18 +240,29 @@ def _name_anew(draft: Path, path: Path) -> None:
         os.rename(draft, path)
 
 
-def _draft_beside(target: Path) -> Path:
+def _draft_beside(target: str) -> str:
     """A hidden name in the target's folder, that nothing has yet."""
-    return target.with_name(f".{target.name[:200]}.{os.urandom(6).hex()}.part")
+    return _beside(target, f".{os.urandom(6).hex()}.part")
 
 
-def rewrite_in_place(path: StrPath, data: bytes) -> Path:
+def _beside(target: str, end: str) -> str:
+    """A hidden name in the target's folder, made of the target's own."""
+    folder, name = os.path.split(target)
+    return os.path.join(folder, f".{name[:200]}{end}")
+
+
+def _remove(path: str) -> None:
+    with contextlib.suppress(FileNotFoundError):
+        os.unlink(path)
+
+
+def rewrite_in_place(path: StrPath, data: bytes) -> str:
     """Replace a file's content at once and keep what it held; the backup's path. Raises RoundwrightError."""
     kept = backup(path)
     try:
         write_atomic(path, data)
     except BaseException:
-        kept.unlink(missing_ok=True)
+        _remove(kept)
         raise
     return kept
 
@@ -299,14 +314,14 @@ def rewrite_line(text: str) -> None:
             print(f"\r{text}", end="", file=sys.stderr, flush=True)
 
 
-def _mode_of(path: Path) -> int | None:
+def _mode_of(path: str) -> int | None:
     try:
-        return path.stat().st_mode
+        return os.stat(path).st_mode
     except FileNotFoundError:
         return None
 
 
-def _create(path: Path, data: bytes, mode: int | None) -> None:
+def _create(path: str, data: bytes, mode: int | None) -> None:
     """Write a file that must not exist yet, down to the disk; none is left behind on failure."""
     handle = os.open(path, _CREATE, 0o666)
     try:
@@ -315,9 +330,9 @@ def _create(path: Path, data: bytes, mode: int | None) -> None:
             file.flush()
             os.fsync(file.fileno())
         if mode is not None:
-            path.chmod(stat.S_IMODE(mode))
+            os.chmod(path, stat.S_IMODE(mode))
     except BaseException:
-        path.unlink(missing_ok=True)
+        _remove(path)
         raise
 
 

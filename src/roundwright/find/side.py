@@ -107,6 +107,8 @@ def _travels(moves: Moves, chain: Lead, ring: Ring, step: int, short: float) -> 
     The top of a helix is no depth that anything is known to be cut at. What comes along up there is a lead
     only where it is short, and does not begin where the tool was drawn out of other work.
     """
+    if ring.forms == ("arc",):
+        return False  # its top is flat
     rows, n = list(chain.rows), ring.normal
     z = np.array([p[list(ring.rows), n] for p in (moves.start, moves.end)]) * GRAIN
     flat_top = z.min(axis=0).max() >= ring.z[0] - SAME_DEPTH
@@ -166,6 +168,8 @@ def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
     """Whether the chain is another lap rather than a lead: more than half way round, and never far off."""
     axes = list(PLANE_AXES[ring.normal])
     rows = list(chain.rows)
+    if len(rows) == 1 and int(moves.motion[rows[0]]) == Motion.LINE:
+        return False  # no straight turns more than half way
     first, second = axes
     (x, y), end = ring.centre, moves.end
     if any(

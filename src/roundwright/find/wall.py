@@ -86,8 +86,10 @@ def _own_depth(cuts: Cuts, ring: Ring) -> Floats:
     """How deep a ring itself goes at each sample; without a flat closing turn, its shallower end."""
     own, lowest = cuts_of(cuts, ring), ring.z[1]
     z = cuts.z[own]
+    if (z == lowest).all() or _closes_level(z, ring):
+        return np.full(AROUND.shape[1], lowest)
     order = own[np.argsort(z.min(axis=1), kind="stable")]
-    if (z == lowest).all() or _closes(cuts, order[0], ring):
+    if _closes(cuts, order[0], ring):
         return np.full(AROUND.shape[1], lowest)
     centre = np.array(ring.centre)
     turns = np.cumsum(_spans(cuts, order, centre)) / FULL_TURN
@@ -98,6 +100,14 @@ def _own_depth(cuts: Cuts, ring: Ring) -> Floats:
     depth = np.asarray(np.where(on_path, height, np.inf).min(axis=0))
     depth = np.where(np.isfinite(depth), depth, lowest)
     return depth if ring.flat else np.full(len(depth), depth.max())
+
+
+def _closes_level(z: Floats, ring: Ring) -> bool:
+    """Whether the flat turn that closes a ring of arcs is all at its lowest; `z` (k, 2) is of its cuts."""
+    if not ring.flat or "chords" in ring.forms:  # the turn of chords may have gaps
+        return False
+    closing = (np.abs(z[:, 0] - z[:, 1]) <= SAME_DEPTH) & (z[:, 0] <= ring.z[1] + SAME_DEPTH)
+    return bool((z[closing] == ring.z[1]).all())
 
 
 def _closes(cuts: Cuts, cut: int, ring: Ring) -> bool:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from msgspec import Struct
 
-from roundwright.calibration import Fits, Table
 from roundwright.find import Feature
 from roundwright.settings import Settings
 from roundwright.units import INCH, MICROMETRE, native, parse_length
+
+if TYPE_CHECKING:
+    from roundwright.calibration import Fits, Table
 
 
 class Request(Struct, frozen=True):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
-from functools import reduce
+from functools import lru_cache, reduce
 from operator import xor
 
 from msgspec import Struct
@@ -68,31 +68,28 @@ def read_block(text: bytes) -> PlainBlock | None:
     words: list[PlainWord] = []
     before, at = b"", 0
     checksum, summed = None, b""
-    while at < len(text):
-        piece = _PIECE.match(text, at)
-        if piece is None or (checksum is not None and piece["letter"]):
+    for piece in _PIECE.finditer(text):
+        letter, pad, number, star = piece.group("letter", "pad", "number", "star")
+        if piece.start() != at or (checksum is not None and letter):
             return None
         at = piece.end()
-        if piece["letter"] is None:
-            before += piece["star"] or piece[0]
-            if piece["star"]:
+        if letter is None:
+            before += star or piece[0]
+            if star:
                 checksum, summed = int(piece["sum"]), text[: piece.start()]
             continue
-        word = _word(before, piece)
-        if word is None:
+        value = _value(number)
+        if value is None:
             return None
-        words.append(word)
+        words.append(PlainWord(letter.decode("ascii").upper(), before, letter, pad, number, value))
         before = b""
-    return PlainBlock(tuple(words), before, checksum, summed)
+    return PlainBlock(tuple(words), before, checksum, summed) if at == len(text) else None
 
 
-def _word(before: bytes, piece: re.Match[bytes]) -> PlainWord | None:
-    digits = piece["number"].translate(None, _BLANKS)
-    if not _NUMBER.fullmatch(digits):
-        return None
-    letter = piece["letter"]
-    name = letter.decode("ascii").upper()
-    return PlainWord(name, before, letter, piece["pad"], piece["number"], Decimal(digits.decode("ascii")))
+@lru_cache(maxsize=4096)  # a program says the same numbers over and over
+def _value(number: bytes) -> Decimal | None:
+    digits = number.translate(None, _BLANKS)
+    return Decimal(digits.decode("ascii")) if _NUMBER.fullmatch(digits) else None
 
 
 def exclusive_or(summed: bytes) -> int:

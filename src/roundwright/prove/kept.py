@@ -115,8 +115,8 @@ def same_words(case: Case) -> None:
     Lines whose bytes are the same have the same words: only changed ones are read.
     """
     inverse = {int(case.old.line[row]) for row in np.flatnonzero(_inverse_time(case.old)).tolist()}
-    for line in case.changed:
-        was = _other_words(words_of(case.old.program, line))
+    for line, words in case.changed.items():
+        was = _other_words(words)
         now = _other_words(words_of(case.new.program, case.new_line(line)))
         for expected, found in zip_longest(was, now):
             if _says(expected) != _says(found) and not _timed(expected, found, line in inverse):

@@ -22,6 +22,7 @@ from roundwright.prove.reread import lines_of, reread
 from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.tied import rings_as_read, tied_to_rings
 from roundwright.prove.untouched import bytes_untouched, changed_lines
+from roundwright.read import words_of
 from roundwright.read.seal import checksum
 from roundwright.settings import ArcCentres
 from roundwright.trace import PLANE_AXES, ArcFault, Moves
@@ -81,7 +82,8 @@ def prove_program(
         changed = changed_lines(before.program, lines, stamp_line)
         after = reread(before, lines, changed, stamp_line, arc_centres)
         after = in_place(before, as_fine_as(before, after))
-        case = Case(name, before, after, plan, again, stamp_line, changed, displaced_moves(before, after))
+        words = {line: words_of(before.program, line) for line in changed}
+        case = Case(name, before, after, plan, again, stamp_line, words, displaced_moves(before, after))
         for promise in PROMISES:
             promise.check(case)
     except ProofError:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +11,7 @@ from roundwright.prove.blocks import PlainBlock, PlainWord, exclusive_or, read_b
 from roundwright.prove.case import Case
 from roundwright.prove.stamp import BYTE_ORDER_MARK, without_mark
 from roundwright.prove.written import misread
-from roundwright.read import words_of
+from roundwright.read import Word, words_of
 from roundwright.read.program import Source
 from roundwright.trace.moves import CENTRE_LETTERS, Motion
 from roundwright.units import PER_UNIT
@@ -31,7 +30,7 @@ def bytes_untouched(case: Case) -> None:
     """Only planned lines differ, and in them only numbers that had to, and words added beside them."""
     old, new = case.old.program, case.new.program
     allowed = planned_rows(case)
-    for line, cycle in zip(case.changed, _in_cycle(old, case.changed), strict=True):
+    for line, cycle in zip(case.changed, _in_cycle(case), strict=True):
         row = allowed.get(line)
         if row is None:
             what = f"no move of this line is planned to change, found {_shown(new, case.new_line(line))}"
@@ -86,28 +85,28 @@ def differing(
     return sorted(changed)
 
 
-def _in_cycle(program: Source, lines: Sequence[int]) -> Iterator[bool]:
-    """Of each of these sorted lines, whether a canned cycle is the last motion word on it or before it."""
-    cycle, since = False, 0  # so it is at the start of line `since`
-    for line in lines:
-        codes = next(filter(None, map(partial(_motions, program), _naming_codes(program, since, line))), None)
+def _in_cycle(case: Case) -> Iterator[bool]:
+    """Of each changed line, whether a canned cycle is the last motion word on it or before it."""
+    program, cycle, since = case.old.program, False, 0  # so it is at the start of line `since`
+    for line, words in case.changed.items():
+        codes = _motions(words) or next(filter(None, _motions_before(program, since, line)), [])
         cycle = codes[-1] in _CYCLES if codes else cycle
         since = line + 1
         yield cycle
 
 
-def _naming_codes(program: Source, first: int, last: int) -> Iterator[int]:
-    """The lines from `last` back to `first` that hold a G."""
-    begin, end = (int(program.line_start[line]) for line in (first, last + 1))
+def _motions_before(program: Source, first: int, last: int) -> Iterator[list[int]]:
+    """The motion words of the lines from before `last` back to `first` that hold a G."""
+    begin, end = (int(program.line_start[line]) for line in (first, last))
     while (at := max(program.data.rfind(b"G", begin, end), program.data.rfind(b"g", begin, end))) >= 0:
         line = int(np.searchsorted(program.line_start, at, side="right")) - 1
-        yield line
+        yield _motions(words_of(program, line))
         end = int(program.line_start[line])
 
 
-def _motions(program: Source, line: int) -> list[int]:
+def _motions(words: Sequence[Word]) -> list[int]:
     """The motion words of a line, whole numbers."""
-    codes = [word.value // PER_UNIT for word in words_of(program, line) if word.letter == ord("G")]
+    codes = [word.value // PER_UNIT for word in words if word.letter == ord("G")]
     return [code for code in codes if code in _MOTIONS]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from roundwright.read.program import NO_POINT
 from roundwright.units import GRAIN_DIGITS, PER_UNIT
@@ -15,6 +16,7 @@ LONGEST = 100
 _NUMBER = re.compile(rb"([+-]?)(?:([0-9]+)(?:(\.)([0-9]*))?|(\.)([0-9]+))")
 
 
+@lru_cache(maxsize=4096)  # a program says the same numbers over and over
 def parse_number(text: bytes) -> tuple[int, int] | None:
     """Value in counts of 1e-8 and digits written behind the point (`NO_POINT` without a point).
 

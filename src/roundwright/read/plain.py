@@ -36,10 +36,11 @@ _CHECKSUM = re.compile(rb"\*[0-9]{1,3}\n*\Z")
 _WORD = re.compile(rb"([A-Z])([^A-Z\n]*)|([^A-Z\n]+)")
 _LINE = re.compile(rb"([^\r\n]*)(?:\r\n|\r|\n)|([^\r\n]+)\Z")
 _NUMBER_BYTES = b"0123456789.+-"
+_BLANKS = b" \t"
 
 
 class Word(Struct, frozen=True):
-    """One word; offsets count from the line's first byte."""
+    """One word; offsets count from where its line was said to begin."""
 
     letter: int  # upper-case ASCII code
     value: int
@@ -57,14 +58,17 @@ class Line(Struct, frozen=True):
     reason: UnreadReason | None = None
 
 
-def read_line(text: bytes) -> Line:
-    """Read one line, given without its line end. Never fails: what it cannot read is the reason."""
+def read_line(text: bytes, begin: int = 0) -> Line:
+    """Read one line, given without its line end. Never fails: what it cannot read is the reason.
+
+    `begin` is the offset of its first byte.
+    """
     if _TAPE.match(text):
         return Line(flags=int(TAPE_MARK))
     spans = comment_spans(text)
     flags = int(COMMENT) if spans else 0
     spans, nested = _nested(text, spans)
-    packed, at = _pack(text, spans)
+    packed, at = _pack(text, spans, begin)
     flat = hide_expressions(packed)
     head = _HEAD.match(flat)
     assert head is not None  # every part of it may be missing
@@ -73,11 +77,11 @@ def read_line(text: bytes) -> Line:
             flags |= int(BLOCK_DELETE)
             flat = _blank(flat, *head.span(group))
     flat, mark = _cut_marks(flat, head.span(3))
-    reason: UnreadReason | None = nested or steering(flat, at)
-    if steering(flat, at):
-        return Line((), flags | int(UNREAD), reason)
+    steers = steering(flat, at)
+    if steers:
+        return Line((), flags | int(UNREAD), nested or steers)
     words, unreadable = _words(packed, flat, at)
-    reason = reason or unreadable
+    reason = nested or unreadable
     return Line(words, flags | mark | (int(UNREAD) if reason else 0), reason)
 
 
@@ -87,6 +91,8 @@ def _nested(text: bytes, spans: list[tuple[int, int]]) -> tuple[list[tuple[int, 
     Harmless where only blanks stand between, as in `(a (b))`; else nobody knows whether the words
     between were meant as comment. Without a comment before it, the mark alone is taken.
     """
+    if b")" not in text:
+        return spans, None
     taken: list[tuple[int, int]] = []
     reason: UnreadReason | None = None
     behind = 0
@@ -103,20 +109,20 @@ def _nested(text: bytes, spans: list[tuple[int, int]]) -> tuple[list[tuple[int, 
     return taken[:-1], reason
 
 
-def _pack(text: bytes, spans: list[tuple[int, int]]) -> tuple[bytes, list[int]]:
+def _pack(text: bytes, spans: list[tuple[int, int]], begin: int) -> tuple[bytes, list[int]]:
     """The block in upper case without blanks, comments as separators, and where each byte stood."""
-    packed = bytearray()
+    packed = b""
     at: list[int] = []
     behind = 0
     for start, stop in [*spans, (len(text), len(text))]:
-        places = [index for index in range(behind, start) if text[index] not in b" \t"]
-        packed += bytes(text[index] for index in places)
-        at += places
+        part = text[behind:start]
+        packed += part.translate(None, _BLANKS)
+        at += [place for place, byte in enumerate(part, begin + behind) if byte not in _BLANKS]
         if start < stop:
             packed += SEPARATOR
-            at.append(start)
+            at.append(begin + start)
         behind = stop
-    return bytes(packed).upper(), at
+    return packed.upper(), at
 
 
 def _blank(flat: bytes, start: int, stop: int) -> bytes:
@@ -146,7 +152,7 @@ def _words(packed: bytes, flat: bytes, at: list[int]) -> tuple[tuple[Word, ...],
             reason = reason or _why(stray)
             continue
         start, end = match.span()
-        continues = start == behind and is_exponent(packed, at, start, text)
+        continues = letter == b"E" and start == behind and is_exponent(packed, at, start, text)
         behind = end
         if continues:
             last = words[-1]
@@ -176,11 +182,7 @@ def words_of(source: Source, line: int) -> tuple[Word, ...]:
     text = source.line_text(line).rstrip(b"\r\n")
     if line == 0 and text.startswith(BOM):
         text = b" " * len(BOM) + text[len(BOM) :]
-    base = int(source.line_start[line])
-    return tuple(
-        Word(w.letter, w.value, w.decimals, base + w.start, base + w.number, base + w.stop)
-        for w in read_line(text).words
-    )
+    return read_line(text, int(source.line_start[line])).words
 
 
 def read_plainly(data: bytes, name: str = "program") -> Program:

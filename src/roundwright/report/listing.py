@@ -5,10 +5,7 @@ The keys are the contract's; lengths are in mm whatever the program's units, lin
 
 from __future__ import annotations
 
-import csv
-import io
-import json
-from pathlib import PurePath
+from os.path import basename
 from typing import TYPE_CHECKING, Any
 
 from roundwright.plan.plan import Correction, WallFeed
@@ -38,11 +35,16 @@ def listing(outcome: Outcome) -> dict[str, Any]:
 
 def listing_json(outcome: Outcome) -> str:
     """The listing as JSON, in ASCII so that no pipe can spoil it."""
+    import json  # here, as below: the listing for people is made of neither
+
     return json.dumps(listing(outcome), indent=2, allow_nan=False) + "\n"
 
 
 def listing_csv(outcome: Outcome) -> str:
     """One row per feature under a head of names, as RFC 4180 has it."""
+    import csv
+    import io
+
     text = io.StringIO(newline="")
     rows = csv.DictWriter(text, COLUMNS)
     rows.writeheader()
@@ -74,7 +76,7 @@ def _program(outcome: Outcome) -> dict[str, Any]:
 
     program = outcome.program
     return {
-        "name": PurePath(program.name).name,
+        "name": basename(program.name),
         "sha256": sha256(program.data).hexdigest(),
         "lines": program.lines,
         "units": "in" if outcome.moves.inch else "mm",
@@ -88,7 +90,7 @@ def _table(outcome: Outcome) -> dict[str, Any] | None:
         return None
     return {
         "name": outcome.table.name,
-        "file": PurePath(outcome.table.file).name or None,
+        "file": basename(outcome.table.file) or None,
         "material": outcome.material,
     }
 

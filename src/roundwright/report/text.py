@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from pathlib import PurePath
+from os.path import basename
 from textwrap import wrap
 from typing import TYPE_CHECKING, Literal
 
@@ -67,7 +67,7 @@ def listing_parts(outcome: Outcome, units: Units | None = None) -> ListingParts:
 
 def _title(outcome: Outcome, inch: bool) -> list[str]:
     program = outcome.program
-    parts = [f"{PurePath(program.name).name}: {count(program.lines, 'line')}"]
+    parts = [f"{basename(program.name)}: {count(program.lines, 'line')}"]
     if outcome.stamped:
         parts.append("already corrected")
     if outcome.table is None:

@@ -20,7 +20,7 @@ from roundwright.trace.unread import UnreadBlocks
 AXES = "XYZ"
 #: modes that a subprogram may find or leave otherwise than it looks in the order of the lines.
 _CARRIED = (("distance", Group.DISTANCE), ("units", Group.UNITS), ("plane", Group.PLANE))
-_CONTROL_WORD = re.compile(rb"\s*(?:N\s*\d+\s*)?O\s*(?:<[^>]*>|\d+|\[[^\]]*\])\s*(SUB|ENDSUB|CALL|RETURN)\b")
+_CONTROL_WORD = rb"\s*(?:N\s*\d+\s*)?O\s*(?:<[^>]*>|\d+|\[[^\]]*\])\s*(SUB|ENDSUB|CALL|RETURN)\b"
 ALL = 7  # the bits of all three axes
 _CALLS = (970, 980, 1980)  # M97, M98: subprogram calls
 _MACRO_CALLS = (*_CALLS, 990)  # and M99, the return
@@ -179,7 +179,7 @@ def named_bodies(blocks: Blocks) -> dict[str, NDArray[np.int64]]:
     found: dict[str, list[int]] = {word: [] for word in ("SUB", "ENDSUB", "CALL", "RETURN")}
     for unread in blocks.program.unread:
         if unread.reason == "control" and blocks.live[unread.line]:
-            word = _CONTROL_WORD.match(blocks.program.line_text(unread.line).upper())
+            word = re.match(_CONTROL_WORD, blocks.program.line_text(unread.line).upper())
             if word:
                 found[word[1].decode()].append(unread.line)
     return {word: np.array(lines, np.int64) for word, lines in found.items()}

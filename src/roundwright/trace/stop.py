@@ -9,12 +9,12 @@ from roundwright.read.comment import without_comments
 from roundwright.read.program import COMMENT, Program
 from roundwright.trace.block import Blocks
 
-#: words for a tool in the languages of common programs, a size in mm, a fraction, a tool number.
-_TOOL = re.compile(
+#: words for a tool in the languages of common programs, a size in mm, a fraction, a tool number, in any case;
+#: compiled by the first stop.
+_TOOL = (
     rb"tool|cutter|\bbits?\b|mill|drill|router|burr|collet|\bv-?bit|engrav"
     rb"|werkz|fr[a\xe4\xc3][e\xa4]?s|bohrer|outil|fraise|foret|herram|fresa|broca|utens|\bpunta|gereed|frees|frez"
-    rb"|verkt|\d\s*mm\b|\d/\d|\bT\s*\d",
-    re.IGNORECASE,
+    rb"|verkt|\d\s*mm\b|\d/\d|\bT\s*\d"
 )
 #: lines before and behind a stop that are looked at, where they hold no words.
 _BESIDE = 4
@@ -24,7 +24,11 @@ def told_stops(blocks: Blocks) -> frozenset[int]:
     """Lines of the stops (M0, M1) with a comment about a tool in their line or right beside it."""
     line, code = blocks.codes("M")
     stops = line[(code == 0) | (code == 10)].tolist()
-    return frozenset(stop for stop in stops if any(_TOOL.search(text) for text in _remarks(blocks, stop)))
+    return frozenset(
+        stop
+        for stop in stops
+        if any(re.search(_TOOL, text, re.IGNORECASE) for text in _remarks(blocks, stop))
+    )
 
 
 def _remarks(blocks: Blocks, stop: int) -> Iterator[bytes]:

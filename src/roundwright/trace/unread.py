@@ -12,16 +12,17 @@ from roundwright.read import words_of
 from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
 
+#: patterns are compiled by the first block that asks for them: most programs have none.
 #: what holds no words: comments, names and strings; then, with brackets, expressions.
-_ASIDE = re.compile(rb"\([^)\r\n]*\)?|;[^\r\n]*|<[^<>\r\n]*>|\"[^\"\r\n]*\"")
+_ASIDE = rb"\([^)\r\n]*\)?|;[^\r\n]*|<[^<>\r\n]*>|\"[^\"\r\n]*\""
 #: brackets, an opening one with its function's name; no run of letters is looked at twice.
-_BRACKET = re.compile(rb"(?<![A-Z])[A-Z]*\[|\[|\]")
+_BRACKET = rb"(?<![A-Z])[A-Z]*\[|\[|\]"
 #: the start of a block that sets one variable: `#5=…`, `#<name>=…` (cut to `#`), `#[…]=…`.
-_ASSIGNMENT = re.compile(rb"(?:/[0-9]?)?(?:N[0-9]+)?#[0-9]*=")
-_OPERATIONS = re.compile(rb"MOD|AND|XOR|OR|EQ|NE|GT|GE|LT|LE")
-_MODE = re.compile(rb"(?<![A-Z0-9_])(?:N\s*[0-9]+)?G\s*[0-9#=]")
-_TOOL = re.compile(rb"(?<![A-Z0-9_])(?:T\s*[0-9#=]|M\s*0*6(?![0-9.]))")
-_MOVE = re.compile(rb"[GXYZ]\s*[-+.0-9#\[]")
+_ASSIGNMENT = rb"(?:/[0-9]?)?(?:N[0-9]+)?#[0-9]*="
+_OPERATIONS = rb"MOD|AND|XOR|OR|EQ|NE|GT|GE|LT|LE"
+_MODE = rb"(?<![A-Z0-9_])(?:N\s*[0-9]+)?G\s*[0-9#=]"
+_TOOL = rb"(?<![A-Z0-9_])(?:T\s*[0-9#=]|M\s*0*6(?![0-9.]))"
+_MOVE = rb"[GXYZ]\s*[-+.0-9#\[]"
 
 
 class UnreadBlocks(Struct, frozen=True, eq=False):
@@ -51,9 +52,9 @@ def unread_blocks(blocks: Blocks, worded: NDArray[np.bool_]) -> UnreadBlocks:
         if reason == "variable" and _only_assigns(text):
             continue
         moving.append(line)
-        if _MODE.search(text):
+        if re.search(_MODE, text):
             setting.append(line)
-        if _TOOL.search(text):
+        if re.search(_TOOL, text):
             changing.append(line)
     return UnreadBlocks(*(np.array(lines, np.int64) for lines in found))
 
@@ -61,17 +62,17 @@ def unread_blocks(blocks: Blocks, worded: NDArray[np.bool_]) -> UnreadBlocks:
 def _may_move(blocks: Blocks, reason: str, line: int, worded: bool) -> bool:
     """Whether what could not be read may be a move: not where it is only words without a value."""
     if reason == "comment":
-        return _MOVE.search(blocks.program.line_text(line).upper()) is not None
+        return re.search(_MOVE, blocks.program.line_text(line).upper()) is not None
     named = any(word.decimals == NO_VALUE for word in words_of(blocks.program, line))
     return reason == "character" or (reason == "number" and worded and not named)
 
 
 def _open_text(text: bytes) -> bytes:
     """The block without comments, names, strings and expressions."""
-    text = _ASIDE.sub(b"", text)
+    text = re.sub(_ASIDE, b"", text)
     opened: list[int] = []
     pairs: list[tuple[int, int]] = []  # the outermost so far
-    for match in _BRACKET.finditer(text):
+    for match in re.finditer(_BRACKET, text):
         if match[0] != b"]":
             opened.append(match.start())
         elif opened:
@@ -86,5 +87,5 @@ def _open_text(text: bytes) -> bytes:
 def _only_assigns(text: bytes) -> bool:
     """Whether a block does nothing but set variables."""
     bare = b"".join(text.split())
-    start = _ASSIGNMENT.match(bare)
-    return start is not None and not re.search(rb"[A-Z]", _OPERATIONS.sub(b"", bare[start.end() :]))
+    start = re.match(_ASSIGNMENT, bare)
+    return start is not None and not re.search(rb"[A-Z]", re.sub(_OPERATIONS, b"", bare[start.end() :]))
