@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from itertools import pairwise
-from math import inf
+from math import hypot, inf
 
-import numpy as np
 from msgspec import Struct
 
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
@@ -62,19 +61,20 @@ def lead(
     `top` (mm) runs in the air, and is none of it.
     """
     rows: list[int] = []
-    length = 0.0
+    length, count, (first, second) = 0.0, len(moves), PLANE_AXES[normal]
     at = row + step
-    while 0 <= at < len(moves) and at not in ring_rows and is_lead(moves, at, normal):
-        if min(moves.start[at, normal], moves.end[at, normal]) * GRAIN > top:
+    while 0 <= at < count and at not in ring_rows and is_lead(moves, at, normal):
+        begin, end = moves.start[at].tolist(), moves.end[at].tolist()
+        if min(begin[normal], end[normal]) * GRAIN > top:
             break
         rows.append(at)
-        length += _length(moves, at, normal)
+        length += hypot((end[first] - begin[first]) * GRAIN, (end[second] - begin[second]) * GRAIN)
         at += step
         if len(rows) > LONGEST_LEAD and length > short:
             return None
     if not rows:
         return None
-    open_end = not (0 <= at < len(moves) and at in ring_rows)
+    open_end = not (0 <= at < count and at in ring_rows)
     return Lead(tuple(rows), _far(moves, rows, step, normal), open_end)
 
 
@@ -84,14 +84,8 @@ def _far(moves: Moves, rows: Sequence[int], step: int, normal: int) -> tuple[flo
     mask = (1 << first) | (1 << second)
     if any((int(moves.start_known[row]) ^ int(moves.end_known[row])) & mask for row in rows):
         return None
-    position = (moves.start if step < 0 else moves.end)[rows[-1]] * GRAIN
-    return float(position[first]), float(position[second])
-
-
-def _length(moves: Moves, row: int, normal: int) -> float:
-    first, second = PLANE_AXES[normal]
-    way = moves.end[row] - moves.start[row]
-    return float(np.hypot(way[first] * GRAIN, way[second] * GRAIN))
+    position = (moves.start if step < 0 else moves.end)[rows[-1]].tolist()
+    return position[first] * GRAIN, position[second] * GRAIN
 
 
 def laps(rows: tuple[int, ...]) -> list[tuple[int, int]]:

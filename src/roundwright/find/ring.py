@@ -218,16 +218,18 @@ def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | N
     tolerance = float(arcs.tolerance[members].max())
     centre, radius = _joint_circle(arcs, members)
     members = members[_fits(arcs, members, centre, radius, tolerance)]
-    if not len(members) or not covers(arcs, members, centre, 2 * tolerance / radius):
+    sweep = sweeps_about(arcs, members, centre)
+    if not covers(arcs, members, sweep, centre, 2 * tolerance / radius):
         return None
     state = moves.states[int(moves.state[arcs.row[members[0]]])]
     z = arcs.z[members]
     level = np.abs(z[:, 0] - z[:, 1]) <= SAME_DEPTH
-    bottom = members[level & (z[:, 0] <= z.min() + SAME_DEPTH)]
+    bottom = level & (z[:, 0] <= z.min() + SAME_DEPTH)
+    whole = bool(bottom.all())
     forms: tuple[Form, ...] = (*(("helix",) if not level.all() else ()), *(("arc",) if level.any() else ()))
     turn: Turn = "ccw" if arcs.sweep[members[0]] > 0 else "cw"
     return Ring(
-        rows=tuple(int(r) for r in arcs.row[members]),
+        rows=tuple(arcs.row[members].tolist()),
         centre=(float(centre[0]), float(centre[1])),
         radius=radius,
         turn=turn,
@@ -235,9 +237,9 @@ def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | N
         normal=state.normal,
         frame=state.frame,
         section=state.section,
-        passes=int(np.abs(sweeps_about(arcs, members, centre)).sum() / FULL_TURN + 0.01),
+        passes=int(np.abs(sweep).sum() / FULL_TURN + 0.01),
         forms=forms,
-        flat=len(bottom) == len(members) or covers(arcs, bottom, centre, 2 * tolerance / radius),
+        flat=whole or covers(arcs, members[bottom], sweep[bottom], centre, 2 * tolerance / radius),
         known=bool(arcs.known[members].all()),
         tolerance=tolerance,
     )
@@ -336,11 +338,16 @@ def turn_of(moves: Moves, row: int, ring: Ring) -> Turn:
     return "ccw" if a[0] * b[1] > a[1] * b[0] else "cw"
 
 
-def covers(arcs: ArcColumns, members: NDArray[np.intp], centre: NDArray[np.float64], gap: float) -> bool:
-    """Whether the arcs together leave no gap wider than `gap` radians of the circle."""
+def covers(
+    arcs: ArcColumns,
+    members: NDArray[np.intp],
+    sweep: NDArray[np.float64],
+    centre: NDArray[np.float64],
+    gap: float,
+) -> bool:
+    """Whether arcs of these sweeps about the centre leave no gap of the circle wider than `gap` radians."""
     if not len(members):
         return False
-    sweep = sweeps_about(arcs, members, centre)
     if np.abs(sweep).max() >= FULL_TURN - gap:
         return True
     offset = arcs.start[members] - centre

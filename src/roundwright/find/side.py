@@ -155,13 +155,11 @@ def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
 def _stays_inside(moves: Moves, chain: Lead, ring: Ring, room: float) -> bool:
     """Whether a chain is of straight moves between points of the disc, which never leave it."""
     first, second = PLANE_AXES[ring.normal]
-    return all(
-        int(moves.motion[row]) == Motion.LINE
-        and hypot(p[row, first] * GRAIN - ring.centre[0], p[row, second] * GRAIN - ring.centre[1])
-        < ring.radius + room / 2
-        for row in chain.rows
-        for p in (moves.start, moves.end)
-    )
+    (x, y), most, rows = ring.centre, ring.radius + room / 2, list(chain.rows)
+    if any(int(moves.motion[row]) != Motion.LINE for row in rows):
+        return False
+    points = (point for row in rows for point in (moves.start[row].tolist(), moves.end[row].tolist()))
+    return all(hypot(p[first] * GRAIN - x, p[second] * GRAIN - y) < most for p in points)
 
 
 def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from math import hypot
 
 import numpy as np
 from msgspec import Struct, field
@@ -115,6 +116,8 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
     ring = own[0].wall
     if cutter is None or int(moves.motion[row]) not in _CUTTING:
         return False
+    if int(moves.motion[row]) == Motion.LINE and not _straight_aside(moves, behind.moves, row, ring.normal):
+        return False
     edges = _edges(before, row, cutter.diameter)
     if all(_above(moves, row, feature) for feature in own):
         return False
@@ -130,6 +133,16 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
             if far.any() and not other.covers(edge[far], z[far], ring).all():
                 return True
     return False
+
+
+def _straight_aside(moves: Moves, after: Moves, row: int, normal: int) -> bool:
+    """Whether a straight move goes to a side with either end; most leads only grow or shrink."""
+    first, second = PLANE_AXES[normal]
+    ends = [(p[row, first] * GRAIN, p[row, second] * GRAIN) for m in (moves, after) for p in (m.start, m.end)]
+    (x, y), (to_x, to_y) = ends[:2]
+    length = hypot(to_x - x, to_y - y)
+    steps = ((new[0] - old[0], new[1] - old[1]) for old, new in zip(ends[:2], ends[2:], strict=True))
+    return any(abs(dy * (to_x - x) - dx * (to_y - y)) > _STILL * length for dx, dy in steps)
 
 
 def _edges(sweep: _Sweep, row: int, diameter: float) -> tuple[float, ...]:

@@ -15,7 +15,7 @@ from msgspec import Struct
 #: NIST IR 6556, 3.3 and appendix E.2: blanks may stand anywhere outside comments, a number has a sign,
 #: digits and at most one point, no exponent. Checksums `*nn` are common practice, no source.
 _PIECE = re.compile(
-    rb"(?P<letter>[A-Za-z])(?P<pad>[ \t]*)(?P<number>[+-]?(?:[ \t]*[0-9.])+)"
+    rb"(?P<blank>[ \t]*)(?P<letter>[A-Za-z])(?P<pad>[ \t]*)(?P<number>[+-]?(?:[ \t]*[0-9.])+)"
     rb"|(?P<star>\*[ \t]*)(?P<sum>[0-9]+)"
     rb"|(?P<gap>[ \t]+|\([^)\r\n]*\)?(?:[ \t]*\))*|;[^\r\n]*|/[0-9]?|\r\n|\r|\n)"
 )
@@ -69,7 +69,7 @@ def read_block(text: bytes) -> PlainBlock | None:
     before, at = b"", 0
     checksum, summed = None, b""
     for piece in _PIECE.finditer(text):
-        letter, pad, number, star = piece.group("letter", "pad", "number", "star")
+        blank, letter, pad, number, star = piece.group("blank", "letter", "pad", "number", "star")
         if piece.start() != at or (checksum is not None and letter):
             return None
         at = piece.end()
@@ -81,7 +81,7 @@ def read_block(text: bytes) -> PlainBlock | None:
         value = _value(number)
         if value is None:
             return None
-        words.append(PlainWord(letter.decode("ascii").upper(), before, letter, pad, number, value))
+        words.append(PlainWord(letter.decode("ascii").upper(), before + blank, letter, pad, number, value))
         before = b""
     return PlainBlock(tuple(words), before, checksum, summed) if at == len(text) else None
 

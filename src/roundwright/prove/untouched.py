@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -122,13 +123,10 @@ def _judge(case: Case, row: int, line: int, before: bytes, after: bytes) -> str:
     if motion not in _MOVES:
         return "a block that is no plain move has changed"
     state = case.old.states[int(case.old.state[row])]
-    centre = frozenset(CENTRE_LETTERS[state.normal]) if motion in (Motion.CW, Motion.CCW) else frozenset()
-    movable = _AXES | centre | (frozenset("R") if centre else frozenset())
-    if state.feed_mode == 93 and motion != Motion.RAPID:  # a rapid takes no time from F
-        movable |= {"F"}
+    movable, addable = _letters_of(motion, state.normal, state.feed_mode == 93)
     most = max(case.plan.decimals.most, case.old.finest)
     return (
-        difference(old, new, movable, _AXES | centre, most)
+        difference(old, new, movable, addable, most)
         or checksum_fault(new)
         or misread(case.old, row, old)
         or ("" if _elsewhere(case, row) else _needless(case, row, old, new) or misread(case.new, row, new))
@@ -138,6 +136,19 @@ def _judge(case: Case, row: int, line: int, before: bytes, after: bytes) -> str:
 def _elsewhere(case: Case, row: int) -> bool:
     """Whether the new program has another move in this place: another promise is broken, and says so."""
     return row >= len(case.new) or case.new.line[row] != case.new_line(int(case.old.line[row]))
+
+
+@cache
+def _letters_of(motion: Motion, normal: int, inverse: bool) -> tuple[frozenset[str], frozenset[str]]:
+    """The letters of the words that may change in a move, and of those that may be added."""
+    if motion not in (Motion.CW, Motion.CCW):
+        addable = movable = _AXES
+    else:
+        addable = _AXES | frozenset(CENTRE_LETTERS[normal])
+        movable = addable | {"R"}
+    if inverse and motion != Motion.RAPID:  # a rapid takes no time from F
+        movable |= {"F"}
+    return movable, addable
 
 
 def _needless(case: Case, row: int, old: PlainBlock, new: PlainBlock) -> str:
