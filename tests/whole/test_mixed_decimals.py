@@ -46,7 +46,7 @@ def test_a_last_chord_past_the_start_stays_with_its_ring_where_that_is_written_m
 
 
 def test_nine_decimals_of_an_inch_are_corrected_though_positions_are_kept_more_coarsely():
-    """Positions are counted in 1e-8 of the unit that is written: an inch is rounded to 25.4 times that in mm."""
+    """Positions are kept to 1e-8 of the unit that is written, which in inches is 25.4 times as much."""
     body = "G0 X1.108366228 Y2.048577931 Z.1\nG1 Z-.2 F8\nX1.333333337 Y2.048577931\nG3 I-.224967109 J0\n"
     data = f"G20 G90 G17\nT1 M6\nM3 S9000\n{body}G1 X1.108366228 Y2.048577931\nG0 Z.1\nM30\n".encode()
     out = correct(data, "nine.nc", table_for({1: 6.35}), Settings(again=True))
