@@ -13,7 +13,7 @@ from roundwright.units import GRAIN, INCH
 
 #: the exact length of an inch in mm (NIST SP 811, B.8), and a unit of positions, 1e-8 mm, both as decimals.
 _INCH, _GRAIN = Decimal("25.4"), Decimal("1e-8")
-#: how far figures may be apart for their rounding in the trace: counts of a position, 1e-8 of the written unit,
+#: how far figures may be apart for their rounding in the trace: counts of a position, 1e-8 of its unit,
 #: and mm of a centre.
 _COUNTS, _APART = 2, 1e-6
 
