@@ -60,24 +60,28 @@ def plain_arcs(blocks: Blocks, rows: Rows, modes: Modes) -> Rows:
     Those become OTHER: the end is known, the path is not.
     """
     lines = blocks.program.lines
-    circular = (rows.motion == Motion.CW) | (rows.motion == Motion.CCW)
+    circular = np.flatnonzero((rows.motion == Motion.CW) | (rows.motion == Motion.CCW))
+    if not len(circular):
+        return rows
+    line = rows.line[circular]
     has_r, has_c, odd = (np.zeros(lines, np.bool_) for _ in range(3))
     has_r[blocks.program.line[blocks.words("R")]] = True
-    normal = modes.plane.at(rows.line)
-    centre = np.zeros(len(rows.line), np.bool_)
+    normal = modes.plane.at(line)
+    centre = np.zeros(len(line), np.bool_)
     for axis, letter in enumerate("IJK"):
         has_c[:] = False
         has_c[blocks.program.line[blocks.words(letter)]] = True
-        centre |= has_c[rows.line] & (normal != axis)
+        centre |= has_c[line] & (normal != axis)
     turns = blocks.words("P")
     value = blocks.program.value[turns]
     bad = ~blocks.readable(turns) | (value < PER_UNIT) | (value % PER_UNIT != 0)
     odd[blocks.program.line[turns[bad]]] = True
     odd[blocks.program.line[blocks.words("L")]] = True
-    strange = circular & ((has_r[rows.line] & centre) | odd[rows.line])
-    if not strange.any():
+    strange = circular[(has_r[line] & centre) | odd[line]]
+    if not len(strange):
         return rows
-    motion = np.where(strange, np.uint8(Motion.OTHER), rows.motion)
+    motion = rows.motion.copy()
+    motion[strange] = Motion.OTHER
     return Rows(rows.line, motion, rows.loses)
 
 

@@ -31,13 +31,32 @@ def integrate(
     differences); where it loses, it sets nothing. Whole numbers, so an incremental program never drifts.
     """
     sets = sets & ~loses
+    if not adds.any():
+        return _stepped(value, sets, loses)
     at = np.flatnonzero(sets)
     place = _held(at, np.concatenate(([0], value[at])), len(value))
-    if adds.any():
-        total = np.concatenate(([0], np.cumsum(np.where(adds & ~sets, value, 0))))
-        place = place + total[1:] - _held(at, total[np.concatenate(([0], at + 1))], len(value))
+    total = np.concatenate(([0], np.cumsum(np.where(adds & ~sets, value, 0))))
+    place = place + total[1:] - _held(at, total[np.concatenate(([0], at + 1))], len(value))
     spoken = np.flatnonzero(sets | loses)
     return place, _held(spoken, np.concatenate(([False], sets[spoken])), len(value))
+
+
+def _stepped(
+    value: NDArray[np.int64], sets: NDArray[np.bool_], loses: NDArray[np.bool_]
+) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Place and knowledge after steps (s,), of which most set the axis: only the others are held."""
+    idle = np.flatnonzero(~sets)
+    if not len(idle):
+        return value, sets
+    place, known = value.copy(), sets.copy()
+    first = np.concatenate(([True], idle[1:] != idle[:-1] + 1))  # of a run of idle steps
+    run = np.cumsum(first) - 1
+    before = idle[first] - 1  # the last step that sets, -1 where none has
+    place[idle] = np.where(before < 0, 0, value[before])[run]
+    lost = np.cumsum(loses[idle])
+    since: NDArray[np.int64] = lost - (lost - loses[idle])[first][run]  # since the run began
+    known[idle] = (before >= 0)[run] & (since == 0)
+    return place, known
 
 
 def _held(at: NDArray[np.int64], values: NDArray[Number], steps: int) -> NDArray[Number]:
@@ -47,4 +66,4 @@ def _held(at: NDArray[np.int64], values: NDArray[Number], steps: int) -> NDArray
 
 def fits(place: NDArray[np.int64]) -> bool:
     """Whether every position is short enough to be exact in a float."""
-    return bool((np.abs(place) < TOO_LONG).all())
+    return bool(place.max(initial=0) < TOO_LONG and place.min(initial=0) > -TOO_LONG)

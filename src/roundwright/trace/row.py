@@ -10,12 +10,13 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
-from roundwright.read.program import COMMENT
+from roundwright.read.program import BLOCK_DELETE, COMMENT
 from roundwright.trace.block import Blocks
 from roundwright.trace.codes import KNOWN_M, Act, Group
 from roundwright.trace.modal import GWords, Modes, spread
 from roundwright.trace.moves import PLANE_AXES, Motion
 from roundwright.trace.unread import UnreadBlocks
+from roundwright.units import GRAIN_DIGITS
 
 AXES = "XYZ"
 #: modes that a subprogram may find or leave otherwise than it looks in the order of the lines.
@@ -29,12 +30,15 @@ _MACRO_CALLS = (*_CALLS, 990)  # and M99, the return
 class AxisWords(Struct, frozen=True, eq=False):
     """The words that move, by line (l,): bits of the axes named, of those unreadable, and the rest.
 
+    `decimals` and `arc_decimals` are the most of the axis and of the centre and radius words, 0 for none.
     `arc` tells a centre or radius word, `twice` a repeated one of either kind, `vague` a block whose
     path cannot be told (an unreadable centre, secondary axes), `rotary` and `extruder` such words.
     """
 
     named: NDArray[np.uint8]
     lost: NDArray[np.uint8]
+    decimals: NDArray[np.int8]
+    arc_decimals: NDArray[np.int8]
     arc: NDArray[np.bool_]
     twice: NDArray[np.bool_]
     vague: NDArray[np.bool_]
@@ -71,24 +75,43 @@ def axis_words(blocks: Blocks) -> AxisWords:
     """Collect the axis, centre and radius words of every line."""
     program, lines = blocks.program, blocks.program.lines
     named, lost = np.zeros(lines, np.uint8), np.zeros(lines, np.uint8)
+    decimals, arc_decimals = np.zeros(lines, np.int8), np.zeros(lines, np.int8)
     arc, twice, vague = (np.zeros(lines, np.bool_) for _ in range(3))
     for letter in "XYZIJKRUVW":
         word = blocks.words(letter)
         if not word.size:
             continue
-        line = program.line[word]
-        twice[line[1:][line[1:] == line[:-1]]] = True
-        bad = line[~blocks.readable(word)]
+        line = program.line[word].astype(np.intp)
+        again = np.flatnonzero(line[1:] == line[:-1])
+        twice[line[again]] = True
+        bad = line[:0] if blocks.sound else line[~blocks.readable(word)]
+        if letter not in "UVW":
+            written = np.minimum(program.decimals[word], np.int8(GRAIN_DIGITS))
+            _raise_to(arc_decimals if letter in "IJKR" else decimals, line, written, again)
         if letter in "IJKR":
             arc[line] = True
             vague[bad] = True
             continue
         bit = np.uint8(1 << "XYZUVW".index(letter) % 3)
-        named[line] |= bit
+        here = np.zeros(lines, np.uint8)
+        here[line] = bit
+        named |= here
         # U, V, W: on some controls the increments of X, Y, Z, on others axes of their own
         lost[bad if letter in AXES else line] |= bit
     vague |= lost != 0
-    return AxisWords(named, lost, arc, twice, vague, _lines_with(blocks, "ABC"), _lines_with(blocks, "E"))
+    rotary, extruder = _lines_with(blocks, "ABC"), _lines_with(blocks, "E")
+    return AxisWords(named, lost, decimals, arc_decimals, arc, twice, vague, rotary, extruder)
+
+
+def _raise_to(
+    most: NDArray[np.int8], line: NDArray[np.intp], values: NDArray[np.int8], again: NDArray[np.intp]
+) -> None:
+    """Raise `most` (l,) to the values (w,) on their lines, where `again` are the places of repeated lines."""
+    here = np.zeros(len(most), np.int8)
+    here[line] = values
+    if len(again):
+        np.maximum.at(here, line[again], values[again])
+    np.maximum(most, here, out=most)
 
 
 def _lines_with(blocks: Blocks, letters: str) -> NDArray[np.bool_]:
@@ -100,31 +123,36 @@ def _lines_with(blocks: Blocks, letters: str) -> NDArray[np.bool_]:
 
 def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, unread: UnreadBlocks) -> Rows:
     """The rows of a program, one for each block that moves or may move."""
-    lines = blocks.program.lines
-    act = np.zeros(lines, np.uint8)
-    acting = words.act != 0
-    for bit in Act:
-        act[words.line[acting & ((words.act & bit) != 0)]] |= np.uint8(bit)
+    act = _acts(blocks, words)
     barrier = _barriers(blocks, axes, words, unread)
     barrier |= (act & (Act.UNKNOWN | Act.CALLS)) != 0
-    stray = (act & Act.STRAYS) != 0
-    touched = axes.worded | barrier | stray | ((act & Act.IN_PLANE) != 0)
-    line = np.flatnonzero(touched & blocks.live)
-    motion = modes.motion.at(line)
+    stray, round_ = (act & Act.STRAYS) != 0, (act & Act.IN_PLANE) != 0
+    line = np.flatnonzero((axes.worded | barrier | stray | round_) & blocks.live)
+    motion = modes.motion.at(line).astype(np.int16)
     circular = (motion == Motion.CW) | (motion == Motion.CCW)
-    consumed = (act[line] & Act.CONSUMES) != 0
-    worded = (axes.named[line] != 0) | (axes.arc[line] & circular) | ((act[line] & Act.IN_PLANE) != 0)
-    moves = barrier[line] | stray[line] | (worded & ~consumed)
-    line, motion = line[moves], motion[moves]
-    broken = _broken(blocks, axes, modes, line)
+    consumed = (act & Act.CONSUMES) != 0
+    named = (axes.named != 0) | round_
+    moves = ((named & ~consumed) | barrier | stray)[line] | ((axes.arc & ~consumed)[line] & circular)
+    if not moves.all():
+        line, motion = line[moves], motion[moves]
     loses = _losses(axes, act, modes, line, motion)
-    loses[broken] |= axes.named[line[broken]]
-    loses[barrier[line]] = ALL
+    broken = _broken(blocks, axes, modes, line)
     undecided = _undecided(blocks, words, modes, line) & (axes.named[line] != 0)
-    loses[undecided] |= axes.named[line[undecided]]
-    other = broken | undecided | barrier[line] | stray[line] | axes.vague[line] | (motion > Motion.OTHER)
+    for lost in (broken, undecided):
+        at = np.flatnonzero(lost)
+        loses[at] |= axes.named[line[at]]
+    other = (barrier | stray | axes.vague)[line] | broken | undecided | (motion > Motion.OTHER)
+    loses[barrier[line]] = ALL
     motion[other] = Motion.OTHER
     return Rows(line, motion.astype(np.uint8), loses)
+
+
+def _acts(blocks: Blocks, words: GWords) -> NDArray[np.uint8]:
+    """What the G words of each line (l,) do beside setting modes: bits of `Act`."""
+    act = np.zeros(blocks.program.lines, np.uint8)
+    at = np.flatnonzero(words.act)
+    np.bitwise_or.at(act, words.line[at], words.act[at])
+    return act
 
 
 def simple_rows(blocks: Blocks, words: GWords, modes: Modes, rows: Rows) -> NDArray[np.bool_]:
@@ -138,7 +166,7 @@ def simple_rows(blocks: Blocks, words: GWords, modes: Modes, rows: Rows) -> NDAr
     for letter, word in blocks.by_letter.items():
         if letter not in "XYZFNG":
             other[program.line[word]] = True
-    other[words.line[words.code > 10]] = other[words.line[words.code < 0]] = True
+    other[words.line[np.flatnonzero((words.code > 10) | (words.code < 0))]] = True
     simple: NDArray[np.bool_] = (rows.motion <= Motion.LINE) & (rows.loses == 0) & ~other[rows.line]
     if modes.distance.value.any():
         simple &= modes.distance.at(rows.line) == 0
@@ -147,9 +175,10 @@ def simple_rows(blocks: Blocks, words: GWords, modes: Modes, rows: Rows) -> NDAr
 
 def _broken(blocks: Blocks, axes: AxisWords, modes: Modes, line: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Rows that may mean two things: a repeated word, two codes of one group, a switch."""
-    odd = np.zeros(blocks.program.lines, np.bool_)
+    odd = axes.twice | ((blocks.program.flags & BLOCK_DELETE) != 0)
     odd[modes.odd] = True
-    return axes.twice[line] | odd[line] | blocks.deletable(line)
+    broken: NDArray[np.bool_] = odd[line]
+    return broken
 
 
 def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -190,18 +219,17 @@ def _losses(
     act: NDArray[np.uint8],
     modes: Modes,
     line: NDArray[np.int64],
-    motion: NDArray[np.int64],
+    motion: NDArray[np.int16],
 ) -> NDArray[np.uint8]:
     """Bits of the axes that each row leaves at an end that the program does not say."""
-    named = axes.named[line]
-    loses = axes.lost[line].copy()
-    special = motion == Motion.OTHER
-    loses[special] |= named[special]
-    stray = (act[line] & Act.STRAYS) != 0
-    loses[stray] |= np.where(named[stray] == 0, np.uint8(ALL), named[stray])
-    cycle = motion == Motion.CYCLE
-    round_ = (act[line] & Act.IN_PLANE) != 0
-    if cycle.any() or round_.any():
+    loses = axes.lost[line]
+    special = np.flatnonzero(motion == Motion.OTHER)
+    loses[special] |= axes.named[line[special]]
+    stray, round_ = (np.flatnonzero(((act & kind) != 0)[line]) for kind in (Act.STRAYS, Act.IN_PLANE))
+    named = axes.named[line[stray]]
+    loses[stray] |= np.where(named == 0, np.uint8(ALL), named)
+    cycle = np.flatnonzero(motion == Motion.CYCLE)
+    if cycle.size or round_.size:
         normal = modes.plane.at(line)
         loses[cycle] |= np.left_shift(1, normal[cycle]).astype(np.uint8)
         plane = np.array([1 << a | 1 << b for a, b in PLANE_AXES], np.uint8)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.read.distinct import distinct
 from roundwright.trace.frame import Frames
 from roundwright.trace.modal import Modes, Track
 from roundwright.trace.moves import State
@@ -16,44 +17,31 @@ _ARC_ABSOLUTE = (None, False, True)
 def states_of(
     modes: Modes, rows: Rows, axes: AxisWords, frames: Frames, sections: Track
 ) -> tuple[NDArray[np.int32], tuple[State, ...]]:
-    """Index of each row's state (n,), and the states in order of their first row."""
-    line = rows.line
-    flags, phrases = _special(modes, axes, line)
-    columns = [
-        modes.plane.at(line),
-        modes.units.at(line),
-        modes.distance.at(line),
-        modes.arc_distance.at(line),
-        modes.feed_mode.at(line),
-        modes.compensation.at(line),
-        frames.track.at(line),
-        modes.spindle.at(line),
-        sections.at(line),
-        flags,
-    ]
-    changed = np.zeros(len(line), np.bool_)
-    changed[:1] = True
-    for column in columns:
-        changed[1:] |= column[1:] != column[:-1]
-    at = np.flatnonzero(changed)
-    keys = list(zip(*(column[at].tolist() for column in columns), strict=True))
-    index: dict[tuple[int, ...], int] = {}
-    numbers = np.array([index.setdefault(key, len(index)) for key in keys], np.int32)
-    spans = np.diff(np.append(at, len(line)))
-    return np.repeat(numbers, spans), tuple(_state(key, phrases) for key in index)
+    """Index of each row's state (n,), and the states in order of their first row.
 
-
-def _special(
-    modes: Modes, axes: AxisWords, line: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], tuple[str, ...]]:
-    """Bits of the modes that make a circle something else (n,), and the phrase of each bit."""
-    named = [(phrase, track.at(line)) for phrase, track in modes.special if track.value.size]
-    named.append(("rotary axis words", axes.rotary[line].astype(np.int64)))
-    named.append(("extruder words", axes.extruder[line].astype(np.int64)))
+    A state is asked for only where one of the tracks changes.
+    """
+    tracks = [modes.plane, modes.units, modes.distance, modes.arc_distance, modes.feed_mode]
+    tracks += [modes.compensation, frames.track, modes.spindle, sections]
+    special = [(phrase, track) for phrase, track in modes.special if track.value.size]
+    asides = [("rotary axis words", axes.rotary), ("extruder words", axes.extruder)]
+    lines = [track.line for track in (*tracks, *(track for _, track in special))]
+    lines += [np.flatnonzero(mask[1:] != mask[:-1]) + 1 for _, mask in asides]
+    at = np.searchsorted(rows.line, np.concatenate((np.zeros(1, np.int64), *lines)))
+    at = distinct(at[at < len(rows.line)])
+    line = rows.line[at]
     flags = np.zeros(len(line), np.int64)
+    named = [(phrase, track.at(line)) for phrase, track in special]
+    named += [(phrase, mask[line].astype(np.int64)) for phrase, mask in asides]
     for bit, (_, on) in enumerate(named):
         flags |= on << bit
-    return flags, tuple(phrase for phrase, _ in named)
+    phrases = tuple(phrase for phrase, _ in named)
+    columns = [*(track.at(line).tolist() for track in tracks), flags.tolist()]
+    index: dict[tuple[int, ...], int] = {}
+    keys = zip(*columns, strict=True)
+    numbers = np.array([index.setdefault(key, len(index)) for key in keys], np.int32)
+    spans = np.diff(np.append(at, len(rows.line)))
+    return np.repeat(numbers, spans), tuple(_state(key, phrases) for key in index)
 
 
 def _state(key: tuple[int, ...], phrases: tuple[str, ...]) -> State:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProgramError
+from roundwright.read.distinct import distinct
 from roundwright.read.program import NO_POINT, Program
 from roundwright.trace.block import Blocks
 from roundwright.trace.frame import Jumps
 from roundwright.trace.modal import Modes
 from roundwright.trace.moves import Motion
 from roundwright.trace.position import fits, integrate, native_to_counts
-from roundwright.trace.row import AXES, Rows
-from roundwright.units import GRAIN_DIGITS, PER_UNIT
+from roundwright.trace.row import AXES, AxisWords, Rows
+from roundwright.units import PER_UNIT
 
 
 class Travel(Struct, frozen=True, eq=False):
@@ -61,56 +64,124 @@ def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
     Raises ProgramError where a position is further than 10 km out.
     """
     count = len(rows.line)
-    # the steps of rows and jumps in one order; a jump acts before the motion on its line
-    at_jump = np.searchsorted(rows.line, jumps.line) + np.arange(len(jumps.line))
-    at_row = np.delete(np.arange(count + len(jumps.line)), at_jump)
     inch = modes.units.at(rows.line) == 1
     incremental = modes.distance.at(rows.line) == 1
     row_of_line = rows.of_line(blocks.program.lines)
     repeat = _repeats(blocks, rows, row_of_line)
+    at_jump = np.searchsorted(rows.line, jumps.line)
     # axis by axis in memory, as they are followed and compared
-    start, end = (np.zeros((3, count), np.int64).T for _ in range(2))
-    known = np.zeros((3, count), np.uint8)
+    start, end = (np.zeros((3, count), np.int64) for _ in range(2))
+    start_known, end_known, given = np.zeros((3, count), np.uint8)
     for axis, letter in enumerate(AXES):
+        bit = np.uint8(1 << axis)
         words = row_words(blocks, letter, row_of_line, inch)
-        value, sets, adds, loses = _axis_steps(words, rows, jumps, axis, (at_row, at_jump), incremental)
-        if repeat is not None:
-            lost = adds[at_row] & (repeat < 1)
-            loses[at_row] |= lost
-            value[at_row] *= np.where(adds[at_row] & ~lost, repeat, 1)
-        place, sure = integrate(value, sets, adds & ~loses, loses)
+        steps = _row_steps(words, rows, axis, incremental, repeat)
+        given[steps.row] |= (steps.sets & ~steps.loses) * bit
+        steps = _with_jumps(steps, jumps, axis, at_jump)
+        place, sure = integrate(steps.value, steps.sets, steps.adds & ~steps.loses, steps.loses)
         _refuse_far(blocks.program, place)
-        end[:, axis], known[1] = place[at_row], known[1] | sure[at_row].astype(np.uint8) << axis
-        before, was = np.concatenate(([0], place))[at_row], np.concatenate(([False], sure))[at_row]
-        start[:, axis], known[0] = before, known[0] | was.astype(np.uint8) << axis
-        known[2] |= (sets & ~loses)[at_row].astype(np.uint8) << axis
-    return Travel(start, end, known[0], known[1], known[2])
+        _fill(end[axis], steps.row, place)
+        end_known |= _known(count, steps.row, sure) * bit
+        if steps.own.all():
+            start[axis, 1:] = end[axis, :-1]
+            start_known[1:] |= end_known[:-1] & bit
+        else:
+            _fill(start[axis], steps.row + steps.own, place)
+            start_known |= _known(count, steps.row + steps.own, sure) * bit
+    return Travel(start.T, end.T, start_known, end_known, given)
 
 
-def _axis_steps(
+def _fill(column: NDArray[Any], first: NDArray[np.int64], values: NDArray[Any]) -> None:
+    """From each of the `first` rows (s,) on the value (s,) that holds there, up to the next one."""
+    if len(first):
+        column[first[0] :] = np.repeat(values, np.diff(np.append(first, len(column))))
+
+
+def _known(count: int, first: NDArray[np.int64], sure: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    """1 for each row (n,) from a `first` one on that is `sure` (s,), else 0."""
+    known = np.zeros(count, np.uint8)
+    if sure.all():
+        known[int(first[0]) if len(first) else count :] = 1
+    else:
+        _fill(known, first, sure)
+    return known
+
+
+class _Steps(Struct, frozen=True, eq=False):
+    """What changes one axis (s,), in order: the row, whether by the row's own word or by a jump before it.
+
+    A step sets the axis to `value`, adds it, or loses the axis.
+    """
+
+    row: NDArray[np.int64]
+    own: NDArray[np.bool_]
+    value: NDArray[np.int64]
+    sets: NDArray[np.bool_]
+    adds: NDArray[np.bool_]
+    loses: NDArray[np.bool_]
+
+
+def _row_steps(
     words: ReadWords,
     rows: Rows,
-    jumps: Jumps,
     axis: int,
-    at: tuple[NDArray[np.int64], NDArray[np.int64]],
     incremental: NDArray[np.bool_],
-) -> tuple[NDArray[np.int64], NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
-    """Value, sets, adds, loses of one axis over all steps; `incremental` (n,) tells which rows' words add."""
-    at_row, at_jump = at
-    steps = len(at_row) + len(at_jump)
-    value = np.zeros(steps, np.int64)
-    sets, adds, loses = (np.zeros(steps, np.bool_) for _ in range(3))
-    place = at_row[words.row]
-    value[place] = words.value
-    sets[place] = True
-    if incremental.any():
-        adds[place] = incremental[words.row]
-        sets &= ~adds
+    repeat: NDArray[np.int64] | None,
+) -> _Steps:
+    """What the rows' own words do to one axis; `incremental` (n,) tells which rows' words add."""
+    row, value = words.row, words.value
+    if (row[1:] == row[:-1]).any():  # of a repeated word the last one counts
+        last = np.append(row[1:] != row[:-1], True)
+        row, value = row[last], value[last]
+    adds = incremental[row] if incremental.any() else np.zeros(len(row), np.bool_)
+    sets, loses = ~adds, np.zeros(len(row), np.bool_)
     if rows.loses.any():
-        loses[at_row] = (rows.loses >> axis & 1) != 0
-    value[at_jump], sets[at_jump] = jumps.value[:, axis], jumps.sets[:, axis]
-    loses[at_jump] = (jumps.loses >> axis & 1) != 0
-    return value, sets, adds, loses
+        lost = np.flatnonzero((rows.loses >> axis & 1) != 0)
+        row, at = _merged(row, lost)
+        value, adds, sets = (_placed(part, at, len(row)) for part in (value, adds, sets))
+        loses = (rows.loses[row] >> axis & 1) != 0
+    if repeat is not None:
+        doubtful = adds & (repeat[row] < 1)
+        loses = loses | doubtful
+        value = value * np.where(adds & ~doubtful, repeat[row], 1)
+    return _Steps(row, np.ones(len(row), np.bool_), value, sets, adds, loses)
+
+
+def _merged(one: NDArray[np.int64], other: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Both sets of sorted numbers as one, each once, and where the first one's stand in it."""
+    both = distinct(np.concatenate((one, other)))
+    return both, np.searchsorted(both, one)
+
+
+def _placed(values: NDArray[Any], at: NDArray[np.int64], count: int) -> NDArray[Any]:
+    """So many zeros, but for the values that stand at these places."""
+    column = np.zeros(count, values.dtype)
+    column[at] = values
+    return column
+
+
+def _with_jumps(steps: _Steps, jumps: Jumps, axis: int, at_jump: NDArray[np.int64]) -> _Steps:
+    """The steps with the jumps among them; a jump acts before the motion of the row that it stands before."""
+    sets, loses = jumps.sets[:, axis], (jumps.loses >> axis & 1) != 0
+    # to lose the axis does nothing before it has been given any number
+    given = np.logical_or.accumulate(sets)
+    if len(steps.row):
+        given |= at_jump > steps.row[0]
+    acts = np.flatnonzero(sets | (loses & given))
+    if not len(acts):
+        return steps
+    no = np.zeros(len(acts), np.bool_)
+    mine = (at_jump[acts], no, jumps.value[acts, axis], sets[acts], no, loses[acts])
+    own = (steps.row, steps.own, steps.value, steps.sets, steps.adds, steps.loses)
+    cuts = np.searchsorted(steps.row, at_jump[acts])
+    return _Steps(*(_inserted(column, cuts, more) for column, more in zip(own, mine, strict=True)))
+
+
+def _inserted(column: NDArray[Any], at: NDArray[np.int64], more: NDArray[Any]) -> NDArray[Any]:
+    """The column with further values, each before the place that it has there (sorted)."""
+    parts = np.split(column, at)
+    pairs = zip(parts, np.split(more, np.arange(1, len(more))), strict=False)
+    return np.concatenate([*(part for pair in pairs for part in pair), parts[-1]])
 
 
 def _repeats(blocks: Blocks, rows: Rows, row_of_line: NDArray[np.int64]) -> NDArray[np.int64] | None:
@@ -138,37 +209,34 @@ def _refuse_far(program: Program, place: NDArray[np.int64]) -> None:
         )
 
 
-def decimals_of(blocks: Blocks, rows: Rows) -> tuple[NDArray[np.int8], int]:
+def decimals_of(blocks: Blocks, axes: AxisWords, rows: Rows) -> tuple[NDArray[np.int8], int]:
     """Most decimals (n,) of each row's own position, centre and radius words, and the most of all, at most 8.
 
     A program may be written finely in one place only. Raises ProgramError where numbers are whole counts with
     an implied point: without a point and over 10 m, or over 1 m up or down.
     """
-    program = blocks.program
     circular = (rows.motion == Motion.CW) | (rows.motion == Motion.CCW)
     plain = rows.motion != Motion.OTHER
-    row_of_line = rows.of_line(program.lines)
-    most, finest = np.zeros(len(rows.line), np.int8), 0
+    if blocks.program.manner.least == NO_POINT:
+        _refuse_implied_points(blocks, rows.of_line(blocks.program.lines), plain, circular)
+    own, arc = axes.decimals[rows.line], axes.arc_decimals[rows.line]
+    finest = max(int((part * counts).max(initial=0)) for part, counts in ((own, plain), (arc, circular)))
+    return np.minimum(np.maximum(own, arc), np.int8(finest)), finest
+
+
+def _refuse_implied_points(
+    blocks: Blocks, row_of_line: NDArray[np.int64], plain: NDArray[np.bool_], circular: NDArray[np.bool_]
+) -> None:
+    program = blocks.program
     large: list[NDArray[np.int64]] = []
     for letter in "XYZIJKR":
         word = blocks.words(letter)
+        word = word[program.decimals[word] == NO_POINT]
         row = row_of_line[program.line[word]]
-        if (row < 0).any():
-            word, row = word[row >= 0], row[row >= 0]
-        decimals = np.minimum(program.decimals[word], GRAIN_DIGITS)
-        if (row[1:] == row[:-1]).any():  # a repeated word
-            np.maximum.at(most, row, decimals)
-        else:
-            most[row] = np.maximum(most[row], decimals)
-        counts = (plain if letter in AXES else circular)[row]
-        finest = max(finest, int(decimals.max(initial=0, where=counts)))
-        bare = word[(decimals == NO_POINT) & counts]
-        large.append(bare[np.abs(program.value[bare]) >= (1_000 if letter == "Z" else 10_000) * PER_UNIT])
-    _refuse_implied_points(program, np.concatenate(large))
-    return np.minimum(most, finest), finest
-
-
-def _refuse_implied_points(program: Program, suspects: NDArray[np.int64]) -> None:
+        word, row = word[row >= 0], row[row >= 0]
+        word = word[(plain if letter in AXES else circular)[row]]
+        large.append(word[np.abs(program.value[word]) >= (1_000 if letter == "Z" else 10_000) * PER_UNIT])
+    suspects = np.concatenate(large)
     if len(suspects) >= 3:
         raise ProgramError(
             f"numbers without a decimal point are too large for lengths ({len(suspects)} of them)",
