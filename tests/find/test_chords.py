@@ -238,3 +238,17 @@ def test_a_finish_of_chords_with_little_stock_is_the_only_wall(side, rough, deci
         text += path([lead, *corners(n, radius), lead], decimals=decimals)
     found = [f for f in features(text) if not f.fault]
     assert [(f.side, round(f.wall.radius, 2)) for f in found] == [("hole" if side > 0 else "boss", 20.0)]
+
+
+@pytest.mark.parametrize("radius", [30.86, 3.21])
+@pytest.mark.parametrize("more", [0.0, 0.001])
+def test_a_half_in_r_form_goes_round_with_a_half_of_chords(radius, more):
+    """Rounding of ends and R puts the half circle's own middle up to 0.2 mm off; its ends tell."""
+    lap = [(x, y) for x, y in corners(64, radius, 40, 30, begin=0.38)]
+    (x, y), (u, v) = lap[0], lap[32]
+    half = f"G0 X{x:.3f} Y{y:.3f}\nG1 Z-3 F200\nG3 X{u:.3f} Y{v:.3f} R{radius + more:.3f} F600\nG1\n"
+    rest = "".join(f"X{x:.3f} Y{y:.3f}\n" for x, y in lap[33:])
+    (found,) = features(half + rest + "G0 Z5\n")
+    assert found.wall.forms == ("arc", "chords")
+    assert found.wall.centre == pytest.approx((40, 30), abs=0.001)
+    assert found.wall.radius == pytest.approx(radius, abs=0.001)

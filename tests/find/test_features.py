@@ -422,3 +422,9 @@ def test_a_depth_in_thousandths_of_an_inch_is_as_deep_as_the_one_it_was_rounded_
     rough, finish = pocket(0, 0, (1.2, 3.6, 6.0, 8.3), -8.113), "M6 T2\nG0 Z5\n" + pocket(0, 0, (7,), -8.1026)
     hole = one(rough + finish, cutters={0: Cutter("three", 3.0, 1), 1: SIX})
     assert (hole.side, hole.diameter) == ("hole", 20.0)
+
+
+def test_half_circles_over_one_chord_are_half_a_circle():
+    """Their ends lie in line, a little apart: no circle goes through them, and none is guessed."""
+    half = "G0 X{0} Y0\nG1 Z-{1} F200\nG3 X-{0} Y0 R{2}\nG0 Z5\n"
+    assert not features(half.format(10, 2, 10.001) + half.format(10.003, 4, 10.004))

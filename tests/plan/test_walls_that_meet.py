@@ -3,6 +3,8 @@
 6 mm cutter, clockwise spindle; every hole comes out 0.1 mm small, every boss 0.1 mm large, grooves 0.04 wide.
 """
 
+from math import cos, pi, sin
+
 import pytest
 
 from roundwright.calibration import open_table
@@ -133,3 +135,15 @@ def test_a_thin_web_that_would_break_through_keeps_both_holes_as_they_are():
     outcome = run(lap(0, 0, 2.5) + lap(11.05, 0, 2.5))
     assert [c.reason for c in outcome.plan.corrections] == ["would-collide"] * 2
     assert outcome.output == (HEAD + lap(0, 0, 2.5) + lap(11.05, 0, 2.5)).encode()
+
+
+def test_a_lead_of_chords_that_travels_with_its_compensated_boss_is_no_other_cut():
+    """Its last chord ends on the ring, and beside that, coarsely rounded, the cutter is some µm too far in."""
+    r, small = 33.857, 4.8
+    bend = [(r + small * (1 - cos(a)), small * sin(a)) for a in (k * pi / 32 for k in range(17))]
+    ring = [(r * cos(a), r * sin(a)) for a in (k * pi / 36 for k in range(1, 73))]
+    points = [*((x, -y) for x, y in bend[::-1]), *ring, *bend[1:]]
+    first, *rest = (f"X{x:.2f} Y{y:.2f}\n" for x, y in points)
+    lead = f"G0 X42.66 Y-4.8\nG1 Z-2 F200\nG42 D1 {first}"
+    (boss,) = run(f"{lead}{''.join(rest)}G40 X42.66 Y4.8\nG0 Z5\n").plan.corrections
+    assert (boss.status, boss.feature.side) == ("corrected", "boss")

@@ -204,7 +204,6 @@ def roughed_kerf(w, at, tool, how, rng) -> list[Truth]:
 
 def spiral_hole(w, at, tool, how, rng) -> list[Truth]:
     """Cleared by half circles that grow into the wall, at every depth."""
-    w.chords = lambda: 0  # not drawn in chords yet: some are left alone then, would-collide
     path = _size(rng, 1.2 * tool / how.k, 30, how.k)
     halves = 2 * int(path / (0.8 * tool)) + rng.choice((1, 2))
     x, y = at
@@ -212,14 +211,18 @@ def spiral_hole(w, at, tool, how, rng) -> list[Truth]:
     ccw = rng.random() < 0.5
     ends = [x + r * (1 if (halves - k) % 2 == 0 else -1) for k, r in enumerate(reach)]
     c = _circle(rng, w, at, path, "hole", tool, ccw=ccw, start=0.0, split=(0.5, 0.5))
+    chords = False
     for z in how.depths:
         plunge_at(w, how, at, z)
         for a, b in pairwise(ends):
+            begun = len(w.lines)
             w.arc(ccw, (b, y), ((a + b) / 2, y), f=how.feed)
+        chords |= len(w.lines) > begun + 1
         lap(w, c, path, how)
         w.go(1, x + 0.3 * path, f=how.feed)
         w.go(0, z=how.safe)
-    return [Truth(at, path, "hole", tool, ccw=ccw)]
+    # chords that come in along the wall stay, but for the last: a hole made smaller would be cut into by them
+    return [Truth(at, path, "hole", tool, ccw=ccw, reasons=("would-collide",) if chords else ())]
 
 
 def rough_pocket(w, at, tool, how, rng):

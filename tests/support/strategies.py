@@ -76,8 +76,6 @@ class Draft:
         if w.dialect.numbered or rng.random() < 0.3:
             w.comment(rng.choice(COMMENTS))
         style = rng.choice(("arcs", "arcs", "arcs", "chords", "mixed"))
-        if style == "mixed" and w.dialect.centres == "r":
-            style = "chords"  # not drawn yet: some rings of R-form halves and chords are missed
         if draw is fillet and not self.zones:
             style = "arcs"  # that is where I J show how they are meant
         fine = rng.choice((12, 24, 60))

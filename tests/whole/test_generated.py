@@ -27,7 +27,8 @@ def test_every_circle_is_found_corrected_and_proven(first):
         corrected += verdicts.corrected
         left += sum(verdicts.left.values())
     assert not wrong, "\n".join(wrong)
-    assert left <= 1 and features > 2 * BATCH and corrected > 0.7 * features
+    # what may be left alone, its truth says; it must stay rare
+    assert left <= 3 and features > 2 * BATCH and corrected > 0.7 * features
 
 
 def test_the_generator_draws_every_kind():

@@ -123,9 +123,9 @@ def _turned(pieces: Pieces, first: int, last: int) -> NDArray[np.float64]:
 
 
 def _points(pieces: Pieces, low: int, high: int) -> NDArray[np.float64]:
-    """The corners of a stretch, and the middles of its arcs."""
+    """The corners of a stretch, and the middles of its arcs where they are written as surely."""
     part = slice(low, high)
-    curved = pieces.sweep[part] != 0
+    curved = (pieces.sweep[part] != 0) & (pieces.blur[part] <= 4 * pieces.tolerance[part])
     return np.concatenate([pieces.start[part], pieces.end[high - 1 : high], pieces.middle[part][curved]])
 
 
@@ -234,7 +234,7 @@ def _off_circle(
         np.abs(np.hypot(*(pieces.start[part] - centre).T) - radius),
         np.abs(np.hypot(*(pieces.end[part] - centre).T) - radius),
     )
-    middle = np.abs(np.hypot(*(pieces.middle[part] - centre).T) - radius)
+    middle = np.abs(np.hypot(*(pieces.middle[part] - centre).T) - radius) - pieces.blur[part]
     return np.asarray(np.where(pieces.sweep[part] != 0, np.maximum(off, middle), off))
 
 
@@ -318,4 +318,5 @@ def _spans(pieces: Pieces, low: int, high: int, centre: NDArray[np.float64]) -> 
     part = slice(low, high)
     a, b = pieces.start[part] - centre, pieces.end[part] - centre
     span = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
-    return np.asarray(np.where(pieces.sweep[part] != 0, pieces.sweep[part], span))
+    sweep = pieces.sweep[part]  # an R-form semicircle's own centre is a guess, so its sweep is too
+    return np.asarray(np.where(sweep != 0, span + FULL_TURN * np.round((sweep - span) / FULL_TURN), span))

@@ -8,7 +8,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.find.ring import COARSEST, FULL_TURN
+from roundwright.find.ring import COARSEST, FULL_TURN, r_form_wander
 from roundwright.find.states import by_state
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, GRAIN_DIGITS, INCH, MICROMETRE
@@ -35,6 +35,7 @@ class Pieces(Struct, frozen=True, eq=False):
     z: NDArray[np.float64]  # (k, 2)
     sweep: NDArray[np.float64]  # 0 for straight moves
     middle: NDArray[np.float64]  # (k, 2) half way along
+    blur: NDArray[np.float64]  # how far the written numbers of R form leave the middle open, else 0
     joined: NDArray[np.bool_]
     turn: NDArray[np.float64]  # change of direction at the piece's beginning, its own sweep included
     noise: NDArray[np.float64]  # how much of that change rounding alone can make
@@ -149,12 +150,15 @@ def _pieces(moves: Moves, normal: int, row: NDArray[np.int64], joined: NDArray[n
     joined[:1] = False
     arcs = moves.arcs
     start, end = (place[row][:, axes] * GRAIN for place in (moves.start, moves.end))
-    sweep, centre = np.zeros(len(row)), np.zeros((len(row), 2))
+    unit = _unit(moves, row)
+    tolerance = np.clip(2 * unit, MICROMETRE, COARSEST)
+    sweep, centre, blur = np.zeros(len(row)), np.zeros((len(row), 2)), np.zeros(len(row))
     if len(arcs.row):
         arc = np.minimum(np.searchsorted(arcs.row, row), len(arcs.row) - 1)
         curved = arcs.row[arc] == row
         sweep[curved], centre[curved] = arcs.sweep[arc[curved]], arcs.centre[arc[curved]]
-    unit = _unit(moves, row)
+        loose = np.flatnonzero(curved)[arcs.r_form[arc[curved]]]
+        blur[loose] = r_form_wander(start[loose], end[loose], arcs.radius[arc[loose]], tolerance[loose])
     turn, noise = _turns(unit, start, end, sweep, centre)
     return Pieces(
         row=row,
@@ -163,10 +167,11 @@ def _pieces(moves: Moves, normal: int, row: NDArray[np.int64], joined: NDArray[n
         z=np.column_stack([moves.start[row, normal], moves.end[row, normal]]) * GRAIN,
         sweep=sweep,
         middle=_middles(start, end, sweep, centre),
+        blur=blur,
         joined=joined,
         turn=turn,
         noise=noise,
-        tolerance=np.clip(2 * unit, MICROMETRE, COARSEST),
+        tolerance=tolerance,
     )
 
 

@@ -93,7 +93,7 @@ def arc_columns(moves: Moves) -> ArcColumns:
         sweep=arcs.sweep[sound],
         r_form=r_form,
         kind=kind,
-        wander=np.where(r_form, _r_form_wander(begin, finish, radius, tolerance), 2 * tolerance),
+        wander=np.where(r_form, r_form_wander(begin, finish, radius, tolerance), 2 * tolerance),
         tolerance=tolerance,
         known=known,
     )
@@ -121,7 +121,7 @@ def _tolerances(moves: Moves, sound: NDArray[np.intp], state: NDArray[np.int32])
     return np.where(any_shown, coarse, fine)
 
 
-def _r_form_wander(
+def r_form_wander(
     start: NDArray[np.float64], end: NDArray[np.float64], radius: NDArray[np.float64], t: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """How far the centre of an R-form arc may wander when ends and R are off by the tolerance.
@@ -265,11 +265,20 @@ def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[
     )  # what is shorter goes less than half round
     if halves.sum() > 1 and _astride((arcs.centre[members] - middles)[halves]):
         centre = middles[halves].mean(axis=0)
-    elif loose.all() and len({(x, y) for x, y in np.round(ends / (2 * tolerance)).tolist()}) > 2:
-        centre = np.array(geometric_circle(ends)[:2])
     else:
-        centre = _mean(arcs.centre[members], wander**-2.0)
+        fitted = _through(ends, 2 * tolerance) if loose.all() else None
+        centre = _mean(arcs.centre[members], wander**-2.0) if fitted is None else fitted
     return _about(centre, ends)
+
+
+def _through(ends: NDArray[np.float64], apart: float) -> NDArray[np.float64] | None:
+    """The centre of the circle through the ends (k, 2); None where they are two places, or lie in line."""
+    if len({(x, y) for x, y in np.round(ends / apart).tolist()}) <= 2:
+        return None
+    try:
+        return np.array(geometric_circle(ends)[:2])
+    except np.linalg.LinAlgError:
+        return None
 
 
 def _mean(points: NDArray[np.float64], weight: NDArray[np.float64]) -> NDArray[np.float64]:

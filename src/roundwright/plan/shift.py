@@ -104,7 +104,6 @@ def _hold(moves: Moves, shift: RingShift, anchors: dict[int, Anchor], result: Sh
     for k, row in enumerate(ring.rows):
         if curved[k]:
             result.arcs[row] = target
-        touched.add(row)
         for at, to in ((row - 1, before_row[k]), (row, behind_row[k])):
             anchor = Anchor(at, to, shift.feature, ring.normal, ring.frame, shift.short)
             before = anchors.get(at)
@@ -115,6 +114,7 @@ def _hold(moves: Moves, shift: RingShift, anchors: dict[int, Anchor], result: Sh
             anchors[at] = anchor
             if at >= 0:
                 result.vectors[at] = anchor.vector
+                touched.add(at)
 
 
 def _along_radius(points: NDArray[np.int64], ring: Ring, delta: float) -> list[Vector]:
