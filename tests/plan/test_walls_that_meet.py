@@ -138,7 +138,7 @@ def test_a_thin_web_that_would_break_through_keeps_both_holes_as_they_are():
 
 
 def test_a_lead_of_chords_that_travels_with_its_compensated_boss_is_no_other_cut():
-    """Its last chord ends on the ring, and beside that, coarsely rounded, the cutter is some µm too far in."""
+    """Its last chord ends on the ring, and beside it, coarsely rounded, the cutter is some µm too far in."""
     r, small = 33.857, 4.8
     bend = [(r + small * (1 - cos(a)), small * sin(a)) for a in (k * pi / 32 for k in range(17))]
     ring = [(r * cos(a), r * sin(a)) for a in (k * pi / 36 for k in range(1, 73))]
