@@ -11,7 +11,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from roundwright.errors import CannotWrite, Place, ProgramError
-from roundwright.find import Feature, find_features
+from roundwright.find import Feature, calm_of, find_features
 from roundwright.plan import Obstacle, Plan, Request, Writing, plan_corrections
 from roundwright.plan.planner import MOST
 from roundwright.prove import prove_program
@@ -97,8 +97,10 @@ def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = 
 
     sections = doubted(moves.sections, cutters, comments(moves.program), settings)
 
+    calm = calm_of(moves)
+
     def census(moves: Moves) -> tuple[Feature, ...]:
-        return find_features(replace(moves, sections=sections), cutters, machine, settings)
+        return find_features(replace(moves, sections=sections), cutters, machine, settings, calm)
 
     request = Request(table, settings.material, settings, inch, _fits() if settings.targets else None)
     stamp = _stamp(table, settings.material) if settings.stamp else None

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from msgspec import Struct
 from msgspec.structs import replace
 
+from roundwright.find.calm import Calm, calm_of
 from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, upside_down
 from roundwright.find.entry import doubt_of_lead
@@ -40,13 +41,18 @@ class Draft(Struct, frozen=True):
 
 
 def find_features(
-    moves: Moves, cutters: Mapping[int, Cutter | None], machine: Machine, settings: Settings
+    moves: Moves,
+    cutters: Mapping[int, Cutter | None],
+    machine: Machine,
+    settings: Settings,
+    calm: Calm | None = None,
 ) -> tuple[Feature, ...]:
     """All circular features of a program, in the order of their first wall moves, as C1, C2, ….
 
-    `cutters` gives the tool of each section by index, None where it is not known.
+    `cutters` gives the tool of each section by index, None where it is not known. `calm` may tell of moves
+    that are mostly the same where no circles of chords can be, so that nobody looks there again.
     """
-    rings = _all_rings(moves, machine)
+    rings = _all_rings(moves, machine, calm or calm_of(moves))
     judged = judged_rings(rings, on_their_rings(moves, rings), cutters, machine)
     by_row = {one.ring.rows[0]: one for one in judged}  # no move is in two rings
     drafts = [
@@ -63,11 +69,11 @@ def find_features(
     )
 
 
-def _all_rings(moves: Moves, machine: Machine) -> list[Ring]:
+def _all_rings(moves: Moves, machine: Machine, calm: Calm) -> list[Ring]:
     """Rings of arcs, then those that only chords make or complete; what is one circle is one ring."""
     arcs = find_rings(moves)
     taken = {row for ring in arcs for row in ring.rows}
-    return merge_circles((*arcs, *find_chord_rings(moves, taken, machine.chord_sagitta)))
+    return merge_circles((*arcs, *find_chord_rings(moves, taken, machine.chord_sagitta, calm)))
 
 
 def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Draft]:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.find.calm import Calm
 from roundwright.find.feature import Form, Ring
 from roundwright.find.fit import algebraic_circle, geometric_circle
 from roundwright.find.pieces import Pieces, gather_pieces
@@ -27,15 +28,15 @@ _WINDOW, _STRIDE = np.radians(150.0), np.radians(15.0)
 _FEWEST = 12
 
 
-def find_chord_rings(moves: Moves, taken: Collection[int], sagitta: float) -> tuple[Ring, ...]:
+def find_chord_rings(moves: Moves, taken: Collection[int], sagitta: float, calm: Calm) -> tuple[Ring, ...]:
     """Rings of at least 12 chords, of arcs that differ a little, or of both.
 
     `taken` are rows that belong to rings of arcs already; `sagitta` (mm) is the most that a chord may
-    stand off the circle.
+    stand off the circle; where it is `calm` there are none.
     """
     rings: list[Ring] = []
     for normal in sorted({state.normal for state in moves.states}):
-        for pieces in gather_pieces(moves, normal):
+        for pieces in gather_pieces(moves, normal, calm):
             for first, last in _runs(pieces):
                 if not all(int(row) in taken for row in pieces.row[first:last]):
                     rings += _rings_in(moves, pieces, first, last, normal, sagitta, taken)
