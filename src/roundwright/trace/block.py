@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from string import ascii_uppercase
 
 import numpy as np
 from msgspec import Struct
@@ -77,8 +78,12 @@ def executed_blocks(program: Program) -> Blocks:
     lines = program.lines
     live = np.zeros(lines, np.bool_)
     live[: program.end_line] = True
-    present = np.flatnonzero(np.bincount(program.letter, minlength=1)).tolist()
-    by_letter = {chr(letter): np.flatnonzero(program.letter == letter) for letter in present}
+    letters = program.letter.tobytes()
+    by_letter = {
+        letter: np.flatnonzero(program.letter == ord(letter))
+        for letter in ascii_uppercase
+        if letters.find(letter.encode()) >= 0
+    }
     if program.end_line < lines:
         by_letter = _on(live, program, by_letter)
     everything = Blocks(program, live, _NO_WORDS, by_letter, _sound(program))

@@ -171,9 +171,11 @@ def _motion_track(blocks: Blocks, words: GWords) -> tuple[Track, NDArray[np.int6
     table = code_table()
     mine = np.flatnonzero((words.group == Group.MOTION) & (words.code != 800))
     cancel = np.flatnonzero((words.group == Group.MOTION) & (words.code == 800))
-    cancel = cancel[~np.isin(words.line[cancel], words.line[mine])]
+    if len(cancel):
+        cancel = cancel[~np.isin(words.line[cancel], words.line[mine])]
     strange = np.flatnonzero((words.act & Act.UNKNOWN) != 0)
-    strange = strange[~np.isin(words.line[strange], words.line[mine])]
+    if len(strange):
+        strange = strange[~np.isin(words.line[strange], words.line[mine])]
     at = np.sort(np.concatenate((mine, cancel, strange))) if len(cancel) + len(strange) else mine
     line, code = words.line[at], words.code[at]
     value = table.motion[np.maximum(code, 0)].astype(np.int64)

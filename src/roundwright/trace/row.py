@@ -23,6 +23,8 @@ AXES = "XYZ"
 _CARRIED = (("distance", Group.DISTANCE), ("units", Group.UNITS), ("plane", Group.PLANE))
 _CONTROL_WORD = rb"\s*(?:N\s*\d+\s*)?O\s*(?:<[^>]*>|\d+|\[[^\]]*\])\s*(SUB|ENDSUB|CALL|RETURN)\b"
 ALL = 7  # the bits of all three axes
+#: bits beside those of `Act`: behind such a line no axis is known; its path cannot be told; it is ambiguous.
+_BARRIER, _VAGUE, _BROKEN = int(Act.UNKNOWN), 64, 128
 _CALLS = (970, 980, 1980)  # M97, M98: subprogram calls
 _MACRO_CALLS = (*_CALLS, 990)  # and M99, the return
 
@@ -124,26 +126,30 @@ def _lines_with(blocks: Blocks, letters: str) -> NDArray[np.bool_]:
 def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, unread: UnreadBlocks) -> Rows:
     """The rows of a program, one for each block that moves or may move."""
     act = _acts(blocks, words)
-    barrier = _barriers(blocks, axes, words, unread)
-    barrier |= (act & (Act.UNKNOWN | Act.CALLS)) != 0
-    stray, round_ = (act & Act.STRAYS) != 0, (act & Act.IN_PLANE) != 0
-    line = np.flatnonzero((axes.worded | barrier | stray | round_) & blocks.live)
+    barrier = _barriers(blocks, axes, words, unread) | ((act & (Act.UNKNOWN | Act.CALLS)) != 0)
+    # in one column, so that the rows' lines are looked up once
+    what = act & np.uint8(Act.CONSUMES | Act.STRAYS | Act.IN_PLANE)
+    for bit, mask in ((_BARRIER, barrier), (_VAGUE, axes.vague), (_BROKEN, _broken(blocks, axes, modes))):
+        what |= mask * np.uint8(bit)
+    line = np.flatnonzero(
+        (axes.worded | ((what & (_BARRIER | Act.STRAYS | Act.IN_PLANE)) != 0)) & blocks.live
+    )
     motion = modes.motion.at(line).astype(np.int16)
-    circular = (motion == Motion.CW) | (motion == Motion.CCW)
-    consumed = (act & Act.CONSUMES) != 0
-    named = (axes.named != 0) | round_
-    moves = ((named & ~consumed) | barrier | stray)[line] | ((axes.arc & ~consumed)[line] & circular)
+    what, named = what[line], axes.named[line]
+    moves = (what & Act.CONSUMES == 0) & ((named != 0) | ((what & Act.IN_PLANE) != 0))
+    moves |= (what & (_BARRIER | Act.STRAYS)) != 0
+    bare = np.flatnonzero(~moves)  # of an arc a centre or radius alone is enough
+    circular = (motion[bare] == Motion.CW) | (motion[bare] == Motion.CCW)
+    moves[bare] = (what[bare] & Act.CONSUMES == 0) & axes.arc[line[bare]] & circular
     if not moves.all():
-        line, motion = line[moves], motion[moves]
-    loses = _losses(axes, act, modes, line, motion)
-    broken = _broken(blocks, axes, modes, line)
-    undecided = _undecided(blocks, words, modes, line) & (axes.named[line] != 0)
-    for lost in (broken, undecided):
-        at = np.flatnonzero(lost)
-        loses[at] |= axes.named[line[at]]
-    other = (barrier | stray | axes.vague)[line] | broken | undecided | (motion > Motion.OTHER)
-    loses[barrier[line]] = ALL
-    motion[other] = Motion.OTHER
+        line, motion, what, named = (part[moves] for part in (line, motion, what, named))
+    loses = _losses(axes, what, named, modes, line, motion)
+    undecided = _undecided(blocks, words, modes, line) & (named != 0)
+    lost = np.flatnonzero(undecided | ((what & _BROKEN) != 0))
+    loses[lost] |= named[lost]
+    loses[(what & _BARRIER) != 0] = ALL
+    motion[(what & (_BARRIER | _VAGUE | _BROKEN | Act.STRAYS)) != 0] = Motion.OTHER
+    motion[undecided | (motion > Motion.OTHER)] = Motion.OTHER
     return Rows(line, motion.astype(np.uint8), loses)
 
 
@@ -173,12 +179,11 @@ def simple_rows(blocks: Blocks, words: GWords, modes: Modes, rows: Rows) -> NDAr
     return simple
 
 
-def _broken(blocks: Blocks, axes: AxisWords, modes: Modes, line: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Rows that may mean two things: a repeated word, two codes of one group, a switch."""
-    odd = axes.twice | ((blocks.program.flags & BLOCK_DELETE) != 0)
+def _broken(blocks: Blocks, axes: AxisWords, modes: Modes) -> NDArray[np.bool_]:
+    """Lines (l,) that may mean two things: a repeated word, two codes of one group, a switch."""
+    odd: NDArray[np.bool_] = axes.twice | ((blocks.program.flags & BLOCK_DELETE) != 0)
     odd[modes.odd] = True
-    broken: NDArray[np.bool_] = odd[line]
-    return broken
+    return odd
 
 
 def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -216,7 +221,8 @@ def named_bodies(blocks: Blocks) -> dict[str, NDArray[np.int64]]:
 
 def _losses(
     axes: AxisWords,
-    act: NDArray[np.uint8],
+    what: NDArray[np.uint8],
+    named: NDArray[np.uint8],
     modes: Modes,
     line: NDArray[np.int64],
     motion: NDArray[np.int16],
@@ -224,10 +230,9 @@ def _losses(
     """Bits of the axes that each row leaves at an end that the program does not say."""
     loses = axes.lost[line]
     special = np.flatnonzero(motion == Motion.OTHER)
-    loses[special] |= axes.named[line[special]]
-    stray, round_ = (np.flatnonzero(((act & kind) != 0)[line]) for kind in (Act.STRAYS, Act.IN_PLANE))
-    named = axes.named[line[stray]]
-    loses[stray] |= np.where(named == 0, np.uint8(ALL), named)
+    loses[special] |= named[special]
+    stray, round_ = (np.flatnonzero(what & kind) for kind in (Act.STRAYS, Act.IN_PLANE))
+    loses[stray] |= np.where(named[stray] == 0, np.uint8(ALL), named[stray])
     cycle = np.flatnonzero(motion == Motion.CYCLE)
     if cycle.size or round_.size:
         normal = modes.plane.at(line)

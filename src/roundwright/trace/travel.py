@@ -48,8 +48,8 @@ def row_words(
     """The words of a letter that stand in rows; `inch` (n,) by row. Unreadable ones count 0."""
     program = blocks.program
     word = blocks.words(letter)
-    row = row_of_line[program.line[word]]
-    if (row < 0).any():
+    row = row_of_line[program.line[word].astype(np.intp)]
+    if row.min(initial=0) < 0:
         word, row = word[row >= 0], row[row >= 0]
     sound = blocks.readable(word)
     value = program.value[word]
