@@ -95,3 +95,15 @@ def test_going_down_at_a_corner_of_a_contour_of_chords_cuts_nothing_of_its_wall(
     passes = f"G1 Z-2 F200\nG42 D1 G1 X20 F600\n{lap}G1 Z-4 F200\nG1 F600\n{lap}G40 G1 X29\n"
     (boss,) = features(f"G0 X29 Y0\n{passes}G0 Z5\n")
     assert (boss.side, boss.fault, boss.crossed) == ("boss", "", frozenset())
+
+
+@pytest.mark.parametrize("first", ["G41 D1", ""])
+def test_a_wall_that_is_cut_as_path_and_as_contour_is_one_hole(first):
+    """Both leave one surface; the later one counts, and the other moves as far as it."""
+    path = "G0 X12 Y0\nG1 Z-3 F200\nG1 X17 F600\nG3 I-17\nG1 X12\nG0 Z5\n"
+    contour = ring(20)
+    (hole,) = features(contour + path if first else path + contour)
+    assert (hole.side, hole.diameter, hole.fault) == ("hole", 40.0, "")
+    assert [round(hole.wall.radius), *(round(r.radius) for r in hole.clearing)] == (
+        [17, 20] if first else [20, 17]
+    )

@@ -108,13 +108,14 @@ def pocket_hole(w, at, tool, how, rng) -> list[Truth]:
     rings = [r for r in rings if r < path - stock - 0.1 * tool] + [path - stock]
     lead = rng.choice(("plunge", "straight", "arc", "straight+arc"))
     c = _compensated(rng, _circle(rng, w, at, path, "hole", tool, rings=tuple(rings), lead=lead))
-    if stock == 0.0:
-        # not drawn yet: ring and wall, two ways to write one surface, are two features
-        c = replace(c, compensated=False)
     if c.compensated and w.contour:
         c = replace(c, path=path + tool / 2)
     cut_circle(w, c, how)
-    return [Truth(at, c.path, "hole", _offset(w, c), ccw=c.ccw)]
+    if not (stock == 0.0 and c.compensated and w.contour and w.unit * w.dialect.k >= 0.01):
+        return [Truth(at, c.path, "hole", _offset(w, c), ccw=c.ccw)]
+    # ring and wall on one surface, as path and as contour: rounded coarsely, either may cut a little deeper,
+    # and does not show it any longer once they are corrected
+    return [Truth(at, c.path, "hole", 0.0, ccw=c.ccw, reasons=("would-cut-air",), twin=path)]
 
 
 def kerf_boss(w, at, tool, how, rng) -> list[Truth]:
@@ -221,8 +222,10 @@ def spiral_hole(w, at, tool, how, rng) -> list[Truth]:
         lap(w, c, path, how)
         w.go(1, x + 0.3 * path, f=how.feed)
         w.go(0, z=how.safe)
-    # chords that come in along the wall stay, but for the last: a hole made smaller would be cut into by them
-    return [Truth(at, path, "hole", tool, ccw=ccw, reasons=("would-collide",) if chords else ())]
+    # chords that come in along the wall stay, but for the last: a hole made smaller would be cut into by
+    # them, or have them for part of its wall
+    reasons = ("would-collide", "would-cut-air") if chords else ()
+    return [Truth(at, path, "hole", tool, ccw=ccw, reasons=reasons)]
 
 
 def rough_pocket(w, at, tool, how, rng):

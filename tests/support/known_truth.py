@@ -100,7 +100,8 @@ def _compare(g: Generated, corrections, v: Verdicts) -> None:
         match = [
             c
             for c in left
-            if _near(truth, c.feature, slack(g)) and abs(c.feature.wall.radius - truth.path) <= slack(g)
+            if _near(truth, c.feature, slack(g))
+            and any(abs(c.feature.wall.radius - r) <= slack(g) for r in (truth.path, truth.twin) if r)
         ]
         if truth.optional and not match:
             continue

@@ -92,7 +92,15 @@ class Draft:
             at = (one.centre[0] * k, one.centre[1] * k)
             if isinstance(one, Truth):
                 self.truths.append(
-                    replace(one, centre=at, path=one.path * k, tool=one.tool * k, frame=frame, style=style)
+                    replace(
+                        one,
+                        centre=at,
+                        path=one.path * k,
+                        tool=one.tool * k,
+                        twin=one.twin and one.twin * k,
+                        frame=frame,
+                        style=style,
+                    )
                 )
             else:
                 self.zones.append(replace(one, centre=at, reach=one.reach * k, frame=frame, style=style))

@@ -26,7 +26,15 @@ from roundwright.find.side import (
     judge,
     led,
 )
-from roundwright.find.stack import Judged, clearing_for, connected, finished, merge_circles, stacks_of
+from roundwright.find.stack import (
+    Judged,
+    clearing_for,
+    connected,
+    finished,
+    merge_circles,
+    stacks_of,
+    surfaces,
+)
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 from roundwright.units import native
@@ -80,11 +88,11 @@ def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Dra
     """The features of the rings round one centre."""
     drafts: list[Draft] = []
     for group in connected(finished(stack)):
-        walls = [one for one in group if one.wall]
+        walls = surfaces(group)
         clearing: dict[int, list[Ring]] = {}
         loose: list[Judged] = []
         for one in group:
-            if not one.wall:
+            if all(one is not wall for wall in walls):
                 home = clearing_for(one, walls)
                 if home is None:
                     loose.append(one)

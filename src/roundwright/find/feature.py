@@ -46,6 +46,12 @@ class Ring(Struct, frozen=True):
     known: bool  # the position is known
     tolerance: float = 1e-3  # mm: how far the written numbers leave its points open
     over_flats: float | None = None  # radius at the middle of the longest chord, None where there is none
+    aside: float = 0.0  # mm: how much wider the tool's centre runs, beside a compensated contour
+
+    @property
+    def path(self) -> float:
+        """Radius of the circle that the tool's centre runs, mm."""
+        return self.radius + self.aside
 
 
 class Feature(Struct, frozen=True):

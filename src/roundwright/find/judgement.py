@@ -100,6 +100,8 @@ def _as_run(
     compensation = moves.states[int(moves.state[ring.rows[0]])].compensation
     contour = compensation != 40 and machine.contour
     path = _beside(ring, cutter, compensation) if contour and cutter else ring
+    if path is not None and path is not ring:
+        ring = replace(ring, aside=path.radius - ring.radius)
     square = machine.spindle_axis not in PLANE_NAMES[ring.normal]
     if path is None or cutter is None or not (cutter.cylindrical and ring.known and square):
         return Judged(ring, ring, cutter, contour=contour), False

@@ -147,6 +147,21 @@ def _without_finished(one: Judged, stack: Sequence[Judged]) -> Judged:
     return replace(one, edges=replace(edges, outer=outer, inner=inner), witness=None)
 
 
+def surfaces(group: Sequence[Judged]) -> list[Judged]:
+    """The walls of a group, one of each surface: one that is written anew with compensation is the last."""
+    walls = [one for one in group if one.wall]
+    return [one for one in walls if not any(_written_anew(one, other) for other in walls)]
+
+
+def _written_anew(one: Judged, other: Judged) -> bool:
+    """Whether a wall leaves the surface again that another has left, as a contour or as the centre's path."""
+    a, b = one.ring, other.ring
+    if one.contour == other.contour or a.section != b.section or a.rows[-1] > b.rows[-1]:
+        return False
+    apart = 2 * max(a.tolerance, b.tolerance)
+    return b.z[1] <= a.z[1] + SAME_DEPTH and abs(one.path.radius - other.path.radius) <= apart
+
+
 def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:
     """Which wall a ring without a wall of its own clears for: one in whose cut it vanishes.
 
@@ -158,6 +173,8 @@ def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:
         outwards = wall.band[1] - ring.band[1]
         if wall.witness is not None and wall.witness.side == "boss":
             outwards = ring.band[0] - wall.band[0]
+        if _written_anew(ring, wall):
+            return k
         deeper = ring.ring.z[1] - wall.ring.z[1]
         if outwards > 0 and deeper >= -SAME_DEPTH:
             found = max(deeper, SAME_DEPTH), outwards, k

@@ -53,7 +53,7 @@ def ring_shifts(feature: Feature, delta: float, *, spread: bool) -> list[RingShi
     shifts = [RingShift(wall, delta, feature.id, True, short)]
     if spread:
         shifts += [
-            RingShift(ring, delta * ring.radius / wall.radius, feature.id, False, short)
+            RingShift(ring, delta * ring.path / wall.path, feature.id, False, short)
             for ring in feature.clearing
         ]
     return shifts

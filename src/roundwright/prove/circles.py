@@ -72,8 +72,8 @@ def clearing_rings(case: Case) -> None:
     """Clearing rings of corrected features move in proportion to their wall, or stay, as the plan says."""
     promise, rings = "clearing rings", []
     for one in corrected(case):
-        share = (one.change or 0.0) / 2 / one.feature.wall.radius if case.plan.spread == "rings" else 0.0
-        rings += [(one.feature.id, ring, ring.radius * (1 + share)) for ring in one.feature.clearing]
+        share = (one.change or 0.0) / 2 / one.feature.wall.path if case.plan.spread == "rings" else 0.0
+        rings += [(one.feature.id, ring, ring.radius + share * ring.path) for ring in one.feature.clearing]
     circles = circles_of(rings)
     if case.plan.spread == "rings":
         _on_their_circles(case, circles, promise, np.sqrt(2))

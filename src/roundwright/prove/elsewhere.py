@@ -102,9 +102,9 @@ def largest_shift(case: Case) -> float:
         if one.status == "corrected" and one.change is not None:
             wall = one.feature.wall
             rings = (wall, *one.feature.clearing)
-            widest = max(ring.radius for ring in rings)
+            widest = max(ring.path for ring in rings)
             wander = max(_wander(case.old, ring) for ring in rings)
-            shifts.append(abs(one.change) / 2 * max(1.0, widest / wall.radius) + min(wander, MOST_WANDER))
+            shifts.append(abs(one.change) / 2 * max(1.0, widest / wall.path) + min(wander, MOST_WANDER))
     return max(shifts)
 
 

@@ -176,4 +176,4 @@ def _rings(case: Case) -> Iterator[tuple[Ring, float]]:
         yield wall, grows
         if case.plan.spread == "rings":
             for ring in one.feature.clearing:
-                yield ring, grows * ring.radius / wall.radius
+                yield ring, grows * ring.path / wall.path
