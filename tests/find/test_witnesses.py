@@ -38,8 +38,10 @@ def circle(lead_in="", lead_out="", compensation=""):
     return text + "G0 Z5\n"
 
 
-def cleared(side):
-    rings = {"hole": (2, 6, 10, 14, 16.9), "boss": (23.1, 28, 33, 38)}.get(side, ())
+def cleared(side, path=20):
+    """Rings that clear for a wall whose cutter runs on a circle of radius `path`."""
+    inside, outside = (2, 6, 10, path - 6, path - 3.1), (path + 3.1, path + 8, path + 13, path + 18)
+    rings = {"hole": inside, "boss": outside}.get(side, ())
     text = "".join(f"G0 X{r} Y0\nG1 Z-3 F200\nG3 I-{r} F600\nG0 Z5\n" for r in rings)
     if side == "boss":  # the edge of the stock: nothing is left outside
         text += "G0 X43 Y43\nG1 Z-3\nG1 X-43\nY-43\nX43\nY43\nG0 Z5\n"
@@ -66,6 +68,23 @@ def test_clearing_and_leads(clear, into, out):
     if len({clear, into, out} - {""}) == 2:  # both are named
         assert feature.fault == "side-unknown"
         assert "says hole" in feature.why and "says boss" in feature.why
+
+
+#: where the cutter's centre runs beside a contour of 20 that is a hole or a boss.
+BESIDE = {"": 20, "hole": 17, "boss": 23}
+
+
+@pytest.mark.parametrize(("comp", "clear"), list(product(SIDES, SIDES)))
+def test_compensation_and_clearing(comp, clear):
+    feature = found(cleared(clear, BESIDE[comp]) + circle(compensation=comp))
+    assert feature.side == expected(comp, clear)
+    if comp and clear and comp != clear:  # both are named
+        assert feature.fault == "side-unknown"
+        assert "compensation" in feature.why and "cleared by other cuts" in feature.why
+        assert "says hole" in feature.why and "says boss" in feature.why
+    elif comp and clear:
+        assert "compensation" in feature.evidence and "cleared by other cuts" in feature.evidence
+        assert feature.diameter == 40
 
 
 @pytest.mark.parametrize("said", ["hole", "boss", "groove"])
