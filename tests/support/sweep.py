@@ -1,7 +1,7 @@
 """A plain interpreter of straight and circular moves, and what a cutter's disc sweeps along them.
 
 It shares nothing with the project: it reads the words of a block with one regular expression and keeps
-the modal state in a dict: G0-G3, G17, G20/21, G54-G59, G81, G28, G30 and G53 (the place is given again
+the modal state in a dict: G0-G3, G17-G19, G20/21, G54-G59, G81, G28, G30 and G53 (the place is given again
 behind them), G52, G68/69, G92 and G10 (a frame of its own each), G90/91, G90.1/91.1, P turns, R form.
 Blocks of control words and numbers in brackets or variables are passed over. Lengths in mm.
 """
@@ -39,7 +39,15 @@ def words_of(line: str) -> list[tuple[str, float]]:
 def cuts_of(text: str) -> list[Cut]:
     """All feed moves of a program."""
     at = [0.0, 0.0, 0.0]
-    state = {"motion": 0.0, "unit": 1.0, "incremental": False, "absolute": False, "tool": 0, "frame": "54"}
+    state = {
+        "motion": 0.0,
+        "plane": 17.0,
+        "unit": 1.0,
+        "incremental": False,
+        "absolute": False,
+        "tool": 0,
+        "frame": "54",
+    }
     cuts: list[Cut] = []
     for line in text.splitlines():
         words = words_of(line)
@@ -85,6 +93,8 @@ def _set(state: dict, letter: str, value: float) -> None:
         return
     if value in (0, 1, 2, 3, 80, 81):
         state["motion"] = value
+    elif value in (17, 18, 19):
+        state["plane"] = value
     elif value in (20, 21):
         state["unit"] = 25.4 if value == 20 else 1.0
     elif value in (90, 91):
@@ -93,13 +103,15 @@ def _set(state: dict, letter: str, value: float) -> None:
         state["absolute"] = value == 90.1
     elif 54 <= value < 60:
         state["frame"] = f"{value:g}"
-    elif value not in (4, 10, 17, 28, 30, 40, 52, 53, 68, 69, 92, 92.1, 93, 94, 98):
+    elif value not in (4, 10, 28, 30, 40, 52, 53, 68, 69, 92, 92.1, 93, 94, 98):
         raise ValueError(f"G{value:g} is not read here")
 
 
 def _cut(state: dict, start: tuple, end: tuple, given: dict, turns: float) -> Cut:
     tool, frame = state["tool"], state["frame"]
-    if state["motion"] == 1:
+    if (
+        state["motion"] == 1 or state["plane"] != 17
+    ):  # seen from above, an arc in an upright plane is straight
         return Cut(start, end, (0.0, 0.0), 0.0, tool, frame)
     ccw = state["motion"] == 3
     if "R" in given:

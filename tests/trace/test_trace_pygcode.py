@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pygcode import Line, Machine
 
-from corpus import FOLDER
-from roundwright.errors import ProgramError
 from roundwright.read import Program, read_program, words_of
 from roundwright.trace import Moves, trace_moves
 
@@ -70,21 +67,3 @@ def test_made_programs(blocks: list[tuple[str, dict[str, str]]], unit: str) -> N
     ]
     program = read_program("\n".join(lines).encode(), "made.nc")
     assert compare(program, trace_moves(program)) == 3 * len(lines)
-
-
-@pytest.mark.skipif(not FOLDER.is_dir(), reason="the folder of real programs is not here")
-def test_real_programs() -> None:
-    compared = 0
-    for path in sorted(FOLDER.iterdir()):
-        if path.suffix in (".md", ".tsv") or path.stat().st_size > 300_000:
-            continue
-        program = read_program(path.read_bytes(), path.name)
-        try:
-            moves = trace_moves(program)
-        except ProgramError:
-            continue
-        units = {state.inch for state in moves.states}
-        turned = any(state.section or state.frame for state in moves.states)
-        if len(units) == 1 and not turned and not np.isin(program.letter, [ord("E")]).any():
-            compared += compare(program, moves)
-    assert compared > 10_000

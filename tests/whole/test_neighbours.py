@@ -4,7 +4,7 @@ Authority: the library shapely (GEOS) for the geometry of areas; the path is rea
 which shares nothing with the project.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import hypot
 
 import pytest
@@ -16,101 +16,13 @@ from known_truth import table_for
 from plates import REACH, TOOL, Plate, draw, n
 from roundwright.pipeline import Outcome, correct
 from roundwright.settings import Settings
-from sweep import Cut, cuts_of, measure, swept
+from sweep import cuts_of, measure
+from swept_bands import RESOLUTION, check_areas, circles_of
 
 pytestmark = pytest.mark.published
 
-#: what a written circle may be off (mm): the promise, and half a unit of its written decimals.
-RESOLUTION = {False: 0.001 + 0.0005, True: 0.0026 + 0.00127}
-#: areas narrower than this are noise of the polygons, mm.
-NOISE = 2e-4
 #: a diameter that comes out too small by this: the paths of walls move by half of it.
 ERROR = 0.3
-
-
-@dataclass(frozen=True)
-class Circle:
-    """A corrected wall, as the listing says it: where, how deep, its path's radius before and its shift."""
-
-    name: str
-    frame: str
-    centre: tuple[float, float]
-    radius: float
-    delta: float
-
-    def carries(self, cut: Cut) -> bool:
-        """Whether the move is an arc round this wall's centre."""
-        apart = hypot(cut.centre[0] - self.centre[0], cut.centre[1] - self.centre[1])
-        return cut.sweep != 0 and cut.frame == self.frame and apart < 0.02
-
-
-def circles_of(outcome: Outcome) -> list[Circle]:
-    return [
-        Circle(c.feature.id, c.feature.frame[1:], c.feature.wall.centre, c.feature.wall.radius, c.change / 2)
-        for c in outcome.plan.corrections
-        if c.status == "corrected"
-    ]
-
-
-def radius(cut: Cut) -> float:
-    return hypot(cut.start[0] - cut.centre[0], cut.start[1] - cut.centre[1])
-
-
-def differ(a: Cut, b: Cut) -> bool:
-    return max(abs(p - q) for p, q in zip((*a.start, *a.end), (*b.start, *b.end), strict=True)) > 1e-7
-
-
-def home_of(k: int, before: list[Cut], circles: list[Circle]) -> list[Circle]:
-    """The walls that a changed move belongs to: its own, or the nearest ones that the path joins it to."""
-    own = [circle for circle in circles if circle.carries(before[k])]
-    if own:
-        return own
-    for step in range(1, 12):
-        close = [before[j] for j in (k - step, k + step) if 0 <= j < len(before)]
-        near = [circle for circle in circles for cut in close if circle.carries(cut)]
-        if near:
-            return near
-    raise AssertionError(f"a move changed that leads to no corrected circle: {before[k]}")
-
-
-def allowed(k: int, before: list[Cut], after: list[Cut], circles: list[Circle], reach: float, fine: float):
-    """The band about a changed move's old edge in which the swept area may differ."""
-    old, new = before[k], after[k]
-    homes = home_of(k, before, circles)
-    shift = max(abs(circle.delta) for circle in homes) + fine
-    if any(circle.carries(old) for circle in homes):
-        nearest = min(homes, key=lambda circle: abs(circle.radius - radius(old)))
-        shift = abs(radius(new) - radius(old)) + fine
-        assert shift <= abs(nearest.delta) * max(1.0, radius(old) / nearest.radius) + 2 * fine
-    return swept(old, reach).boundary.buffer(shift + 2 * NOISE, quad_segs=32)
-
-
-def check_areas(before: list[Cut], after: list[Cut], circles: list[Circle], radii, fine: float) -> int:
-    """Assert that areas differ only where they may, at each depth; gives the number of moves that changed."""
-    assert len(before) == len(after)
-    changed = [k for k, (a, b) in enumerate(zip(before, after, strict=True)) if differ(a, b)]
-    for a, b in zip(before, after, strict=True):
-        assert (a.tool, a.frame, a.start[2], a.end[2]) == (b.tool, b.frame, b.start[2], b.end[2])
-    bands = {k: allowed(k, before, after, circles, radii[before[k].tool], fine) for k in changed}
-    frames = {cut.frame for cut in before}
-    for frame in sorted(frames):
-        for level in sorted({round(cut.end[2], 3) for cut in before if cut.frame == frame}):
-            deep = [k for k, cut in enumerate(before) if cut.frame == frame and _deep(cut, level)]
-            if not any(k in bands for k in deep):
-                continue
-            old, new = (
-                shapely.union_all([swept(cuts[k], radii[cuts[k].tool]) for k in deep])
-                for cuts in (before, after)
-            )
-            beyond = old.symmetric_difference(new).difference(
-                shapely.union_all([bands[k] for k in deep if k in bands])
-            )
-            assert beyond.buffer(-NOISE).is_empty, (frame, level, beyond.area, beyond.centroid.wkt)
-    return len(changed)
-
-
-def _deep(cut: Cut, level: float) -> bool:
-    return min(cut.start[2], cut.end[2]) <= level + 0.005
 
 
 CONTOUR = ("compensated-hole",)
