@@ -37,6 +37,8 @@ def sameness(moves: Moves, *, inch: bool) -> float:
 _NEARLY = 0.75 * FULL_TURN
 #: first and past the last of a run of arcs.
 Span = tuple[int, int]
+Floats = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 
 class ArcColumns(Struct, frozen=True, eq=False):
@@ -139,11 +141,10 @@ def r_form_wander(
 def find_rings(moves: Moves) -> tuple[Ring, ...]:
     """All rings of the program, in the order of their first moves; the two turns of one circle apart."""
     arcs = arc_columns(moves)
-    rings = []
-    for members in _circles(arcs):
-        ring = _ring(moves, arcs, members)
-        if ring is not None:
-            rings.append(ring)
+    alike: dict[int, list[Index]] = {}
+    for group in _circles(arcs):
+        alike.setdefault(len(group), []).append(group)
+    rings = [ring for groups in alike.values() for ring in _on_joint_circles(moves, arcs, np.array(groups))]
     return tuple(sorted(rings, key=lambda ring: ring.rows[0]))
 
 
@@ -213,65 +214,89 @@ def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
     return groups
 
 
-def _ring(moves: Moves, arcs: ArcColumns, members: NDArray[np.intp]) -> Ring | None:
-    """The ring that the arcs make, or None where they do not close or do not share one circle."""
-    tolerance = float(arcs.tolerance[members].max())
-    centre, radius = _joint_circle(arcs, members)
-    members = members[_fits(arcs, members, centre, radius, tolerance)]
-    sweep = sweeps_about(arcs, members, centre)
-    if not covers(arcs, members, sweep, centre, 2 * tolerance / radius):
-        return None
-    state = moves.states[int(moves.state[arcs.row[members[0]]])]
+def _on_joint_circles(moves: Moves, arcs: ArcColumns, members: Index) -> Iterator[Ring]:
+    """The rings that groups (r, k) of as many arcs make, less the arcs that do not share the circle."""
+    tolerance = arcs.tolerance[members].max(axis=1)
+    centre, radius = _joint_circles(arcs, members)
+    fits = _fits(arcs, members, centre, radius, tolerance)
+    whole = fits.all(axis=1)
+    yield from _rings(moves, arcs, members[whole], centre[whole], radius[whole], tolerance[whole])
+    for k in np.flatnonzero(~whole & fits.any(axis=1)).tolist():
+        one = slice(k, k + 1)
+        yield from _rings(moves, arcs, members[one, fits[k]], centre[one], radius[one], tolerance[one])
+
+
+def _rings(
+    moves: Moves, arcs: ArcColumns, members: Index, centre: Floats, radius: Floats, tolerance: Floats
+) -> Iterator[Ring]:
+    """The rings among groups (r, k) of arcs that lie on one circle each: those that close."""
+    sweep = sweeps_about(arcs, members, centre[:, None])
+    gap = 2 * tolerance / radius
+    closed = np.flatnonzero(covers(arcs, members, sweep, centre, gap))
+    members, sweep, gap = members[closed], sweep[closed], gap[closed]
     z = arcs.z[members]
-    level = np.abs(z[:, 0] - z[:, 1]) <= SAME_DEPTH
-    bottom = level & (z[:, 0] <= z.min() + SAME_DEPTH)
-    whole = bool(bottom.all())
-    forms: tuple[Form, ...] = (*(("helix",) if not level.all() else ()), *(("arc",) if level.any() else ()))
-    turn: Turn = "ccw" if arcs.sweep[members[0]] > 0 else "cw"
-    return Ring(
-        rows=tuple(arcs.row[members].tolist()),
-        centre=(float(centre[0]), float(centre[1])),
-        radius=radius,
-        turn=turn,
-        z=(float(z.max()), float(z.min())),
-        normal=state.normal,
-        frame=state.frame,
-        section=state.section,
-        passes=int(np.abs(sweep).sum() / FULL_TURN + 0.01),
-        forms=forms,
-        flat=whole or covers(arcs, members[bottom], sweep[bottom], centre, 2 * tolerance / radius),
-        known=bool(arcs.known[members].all()),
-        tolerance=tolerance,
-    )
+    lowest = z.min(axis=(1, 2))
+    level = np.abs(z[..., 0] - z[..., 1]) <= SAME_DEPTH
+    bottom = level & (z[..., 0] <= lowest[:, None] + SAME_DEPTH)
+    # in place of an arc that is no part of the bottom stands one that is
+    own = np.where(bottom, np.arange(members.shape[1]), bottom.argmax(axis=1)[:, None])
+    low, turned = np.take_along_axis(members, own, 1), np.take_along_axis(sweep, own, 1)
+    flat = bottom.any(axis=1) & (bottom.all(axis=1) | covers(arcs, low, turned, centre[closed], gap))
+    passes = np.abs(sweep).sum(axis=1) / FULL_TURN + 0.01
+    for k, ring in enumerate(closed.tolist()):
+        state = moves.states[int(moves.state[arcs.row[members[k, 0]]])]
+        helix: tuple[Form, ...] = () if level[k].all() else ("helix",)
+        yield Ring(
+            rows=tuple(arcs.row[members[k]].tolist()),
+            centre=(float(centre[ring, 0]), float(centre[ring, 1])),
+            radius=float(radius[ring]),
+            turn="ccw" if arcs.sweep[members[k, 0]] > 0 else "cw",
+            z=(float(z[k].max()), float(lowest[k])),
+            normal=state.normal,
+            frame=state.frame,
+            section=state.section,
+            passes=int(passes[k]),
+            forms=(*helix, "arc") if level[k].any() else helix,
+            flat=bool(flat[k]),
+            known=bool(arcs.known[members[k]].all()),
+            tolerance=float(tolerance[ring]),
+        )
 
 
-def _joint_circle(arcs: ArcColumns, members: NDArray[np.intp]) -> tuple[NDArray[np.float64], float]:
-    """One circle for all: the mean of the written centres, each as sure as its form leaves it.
+def _joint_circles(arcs: ArcColumns, members: Index) -> tuple[Floats, Floats]:
+    """One circle for each group (r, k): the mean of the written centres, each as sure as its form leaves it.
 
-    R-form semicircles that close each other say best where it is: half way between their ends, though
-    their own centres mean nothing. Where only loose R-form arcs speak otherwise, their ends do.
+    It runs through the arcs' ends, at their mean distance from that.
     """
-    tolerance = arcs.tolerance[members[0]]
-    ends = np.concatenate([arcs.start[members], arcs.end[members]])
     wander = arcs.wander[members]
-    loose = wander > 4 * tolerance
-    if not loose.any():
-        return _about(_mean(arcs.centre[members], wander**-2.0), ends)
+    centre = _mean(arcs.centre[members], wander**-2.0)
+    loose = wander > 4 * arcs.tolerance[members[:, :1]]
+    for k in np.flatnonzero(loose.any(axis=1)).tolist():
+        centre[k] = _loose_centre(arcs, members[k], loose[k])
+    ends = np.concatenate([arcs.start[members], arcs.end[members]], axis=1)
+    return centre, np.asarray(_away(ends, centre).mean(axis=1))
+
+
+def _loose_centre(arcs: ArcColumns, members: Index, loose: NDArray[np.bool_]) -> Floats:
+    """The centre of a group with R-form arcs whose own centres mean nothing, as those of semicircles.
+
+    Semicircles that close each other say best where it is: half way between their ends. Where only loose arcs
+    speak otherwise, their ends do.
+    """
+    tolerance, wander = arcs.tolerance[members[0]], arcs.wander[members]
     middles = (arcs.start[members] + arcs.end[members]) / 2
     chord = np.hypot(*(arcs.end[members] - arcs.start[members]).T)
     halves = loose & (np.hypot(*(arcs.centre[members] - middles).T) <= wander)
-    halves &= (
-        chord >= chord[halves].max(initial=0.0) - tolerance / 2
-    )  # what is shorter goes less than half round
+    # what is shorter goes less than half round
+    halves &= chord >= chord[halves].max(initial=0.0) - tolerance / 2
     if halves.sum() > 1 and _astride((arcs.centre[members] - middles)[halves]):
-        centre = middles[halves].mean(axis=0)
-    else:
-        fitted = _through(ends, 2 * tolerance) if loose.all() else None
-        centre = _mean(arcs.centre[members], wander**-2.0) if fitted is None else fitted
-    return _about(centre, ends)
+        return np.asarray(middles[halves].mean(axis=0))
+    ends = np.concatenate([arcs.start[members], arcs.end[members]])
+    fitted = _through(ends, 2 * tolerance) if loose.all() else None
+    return _mean(arcs.centre[members], wander**-2.0) if fitted is None else fitted
 
 
-def _through(ends: NDArray[np.float64], apart: float) -> NDArray[np.float64] | None:
+def _through(ends: Floats, apart: float) -> Floats | None:
     """The centre of the circle through the ends (k, 2); None where they are two places, or lie in line."""
     if len({(x, y) for x, y in np.round(ends / apart).tolist()}) <= 2:
         return None
@@ -281,14 +306,16 @@ def _through(ends: NDArray[np.float64], apart: float) -> NDArray[np.float64] | N
         return None
 
 
-def _mean(points: NDArray[np.float64], weight: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The weighted mean of points (k, 2)."""
-    return np.asarray((points * weight[:, None]).sum(axis=0) / weight[:, None].sum(axis=0))
+def _mean(points: Floats, weight: Floats) -> Floats:
+    """The weighted mean of points (…, k, 2)."""
+    weight = weight[..., None]
+    return np.asarray((points * weight).sum(axis=-2) / weight.sum(axis=-2))
 
 
-def _about(centre: NDArray[np.float64], ends: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
-    """A circle about a centre through the ends (k, 2), at their mean distance."""
-    return centre, float(np.hypot(*(ends - centre).T).mean())
+def _away(points: Floats, centre: Floats) -> Floats:
+    """Distance of points (r, k, 2) from centres (r, 2)."""
+    off = points - centre[:, None]
+    return np.hypot(off[..., 0], off[..., 1])
 
 
 def on_their_rings(moves: Moves, rings: Sequence[Ring]) -> Moves:
@@ -315,12 +342,12 @@ def _astride(offsets: NDArray[np.float64]) -> bool:
 
 
 def _fits(
-    arcs: ArcColumns, members: NDArray[np.intp], centre: NDArray[np.float64], radius: float, tolerance: float
+    arcs: ArcColumns, members: Index, centre: Floats, radius: Floats, tolerance: Floats
 ) -> NDArray[np.bool_]:
-    """Which arcs lie on the joint circle: by their ends, and by centre or R."""
-    at_start = np.abs(np.hypot(*(arcs.start[members] - centre).T) - radius)
-    at_end = np.abs(np.hypot(*(arcs.end[members] - centre).T) - radius)
-    off = np.hypot(*(arcs.centre[members] - centre).T)
+    """Which arcs (r, k) lie on the joint circle of their group: by their ends, and by centre or R."""
+    radius, tolerance = radius[:, None], tolerance[:, None]
+    at_start, at_end = (np.abs(_away(p[members], centre) - radius) for p in (arcs.start, arcs.end))
+    off = _away(arcs.centre[members], centre)
     return np.asarray(
         (np.maximum(at_start, at_end) <= 1.5 * tolerance)
         & (off <= arcs.wander[members] + tolerance)
@@ -328,12 +355,10 @@ def _fits(
     )
 
 
-def sweeps_about(
-    arcs: ArcColumns, members: NDArray[np.intp], centre: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def sweeps_about(arcs: ArcColumns, members: Index, centre: Floats) -> Floats:
     """The arcs' sweeps seen from another centre than their own: an R-form semicircle's own is a guess."""
     begin, end = (p[members] - centre for p in (arcs.start, arcs.end))
-    turned = np.arctan2(end[:, 1], end[:, 0]) - np.arctan2(begin[:, 1], begin[:, 0])
+    turned = np.arctan2(end[..., 1], end[..., 0]) - np.arctan2(begin[..., 1], begin[..., 0])
     return np.asarray(turned + FULL_TURN * np.round((arcs.sweep[members] - turned) / FULL_TURN))
 
 
@@ -347,24 +372,17 @@ def turn_of(moves: Moves, row: int, ring: Ring) -> Turn:
     return "ccw" if a[0] * b[1] > a[1] * b[0] else "cw"
 
 
-def covers(
-    arcs: ArcColumns,
-    members: NDArray[np.intp],
-    sweep: NDArray[np.float64],
-    centre: NDArray[np.float64],
-    gap: float,
-) -> bool:
-    """Whether arcs of these sweeps about the centre leave no gap of the circle wider than `gap` radians."""
-    if not len(members):
-        return False
-    if np.abs(sweep).max() >= FULL_TURN - gap:
-        return True
-    offset = arcs.start[members] - centre
-    begin = np.arctan2(offset[:, 1], offset[:, 0])
+def covers(arcs: ArcColumns, members: Index, sweep: Floats, centre: Floats, gap: Floats) -> NDArray[np.bool_]:
+    """Whether arcs (r, k) of such sweeps about the centres leave no gap of a circle wider than `gap` (r,)."""
+    offset = arcs.start[members] - centre[:, None]
+    begin = np.arctan2(offset[..., 1], offset[..., 0])
     begin = np.where(sweep < 0, begin + sweep, begin) % FULL_TURN
-    low = np.concatenate([begin - FULL_TURN, begin])  # what runs past a full turn serves the beginning
-    order = np.argsort(low)
-    low, high = low[order], (low + np.abs(np.concatenate([sweep, sweep])))[order]
-    reach = np.maximum.accumulate(high)
-    seen = low[1:] > 0
-    return bool(reach[-1] >= FULL_TURN - gap and (low[1:] <= reach[:-1] + gap)[seen].all())
+    # what runs past a full turn serves the beginning
+    low = np.concatenate([begin - FULL_TURN, begin], axis=1)
+    order = np.argsort(low, axis=1)
+    high = low + np.abs(np.concatenate([sweep, sweep], axis=1))
+    low, high = (np.take_along_axis(column, order, 1) for column in (low, high))
+    reach = np.maximum.accumulate(high, axis=1)
+    joined = (low[:, 1:] <= reach[:, :-1] + gap[:, None]) | (low[:, 1:] <= 0)
+    round_ = (reach[:, -1] >= FULL_TURN - gap) & joined.all(axis=1)
+    return np.asarray(round_ | (np.abs(sweep).max(axis=1) >= FULL_TURN - gap))
