@@ -7,8 +7,8 @@ from collections.abc import Hashable, Iterator
 from itertools import product
 from math import floor
 
-#: width of a cell in mm; nothing farther apart than this is ever one centre.
-_CELL = 0.5
+#: mm: what is farther apart is never one centre; and how wide a cell is, so that few are looked into.
+_REACH, _CELL = 0.5, 2.0
 
 
 class Near:
@@ -27,5 +27,6 @@ class Near:
 
     def __call__(self, kind: Hashable, point: tuple[float, ...]) -> Iterator[int]:
         """The numbers of the points of this kind that may lie within half a millimetre."""
-        for cell in product(*(range(floor(x / _CELL) - 1, floor(x / _CELL) + 2) for x in point)):
+        sides = (range(floor((x - _REACH) / _CELL), floor((x + _REACH) / _CELL) + 1) for x in point)
+        for cell in product(*sides):
             yield from self._cells.get((kind, *cell), ())

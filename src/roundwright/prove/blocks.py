@@ -56,7 +56,10 @@ class PlainBlock(Struct, frozen=True):
 
     def value(self, letter: str) -> Decimal | None:
         """The value of the first word with this letter."""
-        return next((word.value for word in self.words if word.name == letter), None)
+        for word in self.words:
+            if word.name == letter:
+                return word.value
+        return None
 
     def codes(self) -> tuple[Decimal, ...]:
         """The numbers of its G words."""

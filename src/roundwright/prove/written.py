@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from decimal import Decimal
 
 import numpy as np
@@ -25,21 +24,21 @@ def misread(moves: Moves, row: int, block: PlainBlock) -> str:
     is said or stays, a centre is counted from the start or from zero, a radius is as written.
     """
     state = moves.states[int(moves.state[row])]
-    said = Counter(word.name for word in block.words)
-    if state.unsupported or any(said[name] > 1 for name in "XYZIJKR") or _shared(moves, row):
+    said = [word.name for word in block.words if word.name in "XYZIJKR"]
+    if state.unsupported or len(set(said)) < len(said) or _shared(moves, row):
         return ""
     return _end(moves, row, block, state) or _circle(moves, row, block, state)
 
 
 def _shared(moves: Moves, row: int) -> bool:
     """Whether another move stands on the line."""
-    line = moves.line[max(row - 1, 0) : row + 2]
-    return int((line == moves.line[row]).sum()) > 1
+    lines = moves.line[max(row - 1, 0) : row + 2].tolist()
+    return lines.count(int(moves.line[row])) > 1
 
 
 def _end(moves: Moves, row: int, block: PlainBlock, state: State) -> str:
     """What is wrong with where the move ends."""
-    start, end = (tuple(map(int, place[row])) for place in (moves.start, moves.end))
+    start, end = moves.start[row].tolist(), moves.end[row].tolist()
     for axis, name in enumerate("XYZ"):
         written = block.value(name)
         goes = end[axis] - start[axis]
