@@ -56,12 +56,14 @@ def off_its_circle(moves: Moves, ring: Ring, fine: Floats) -> tuple[float, float
     sure = arc[is_arc & ~r_form_at(moves, rows)]
     sure = sure[moves.arcs.fault[sure] == ArcFault.NONE]
     if len(sure):
-        centre = np.average(moves.arcs.centre[sure], axis=0, weights=_sureness(moves.arcs.sweep[sure]))
+        weight = _sureness(moves.arcs.sweep[sure])[:, None]
+        centre = (moves.arcs.centre[sure] * weight).sum(axis=0) / weight.sum()
         off = max(off, float(np.hypot(*(centre - ring.centre))))
-        scatter = float(np.ptp(np.hypot(*(corners - centre).T)))  # shows how coarsely the ring is written
+        away = np.hypot(*(corners - centre).T)
+        scatter = float(away.max() - away.min())  # shows how coarsely the ring is written
     else:
         wide = max(wide, ring.tolerance)
-    same = float(np.clip(wide, _SAME_LEAST, _SAME_MOST))
+    same = min(max(wide, _SAME_LEAST), _SAME_MOST)
     return off, _WANDER * same + min(_WANDER * scatter, _SAME_MOST) + NOISE
 
 

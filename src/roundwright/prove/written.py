@@ -33,7 +33,7 @@ def misread(moves: Moves, row: int, block: PlainBlock) -> str:
 def _shared(moves: Moves, row: int) -> bool:
     """Whether another move stands on the line."""
     lines = moves.line[max(row - 1, 0) : row + 2].tolist()
-    return lines.count(int(moves.line[row])) > 1
+    return bool(lines.count(int(moves.line[row])) > 1)
 
 
 def _end(moves: Moves, row: int, block: PlainBlock, state: State) -> str:

@@ -132,7 +132,7 @@ def _blank(flat: bytes, start: int, stop: int) -> bytes:
 def _cut_marks(flat: bytes, title: tuple[int, int]) -> tuple[bytes, int]:
     """Take checksum and program number out of the block. An O word before other words is no number."""
     flags = 0
-    check = None if b"[" in flat or b"#" in flat else _CHECKSUM.search(flat)
+    check = _CHECKSUM.search(flat) if b"*" in flat and b"[" not in flat and b"#" not in flat else None
     if check:
         flags |= int(CHECKSUM)
         flat = _blank(flat, check.start(), len(flat))
