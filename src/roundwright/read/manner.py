@@ -24,14 +24,19 @@ class Tally:
     """What the words so far show."""
 
     def __init__(self) -> None:
-        self._decimals = np.zeros(_MOST_DECIMALS - NO_VALUE + 1, np.int64)  # lengths by decimals
+        self._least = self._fewest = _MOST_DECIMALS
         self._bare = self._zero = self._apart = self._pairs = 0
 
     def add(self, buffer: bytes, words: Words) -> None:
         """Count some whole lines' words (columns as in `columns.CHUNK_TYPES`), which stand in `buffer`."""
         length = np.flatnonzero(_LENGTH.take(words["letter"]))
         value, decimals = words["value"].take(length), words["decimals"].take(length)
-        self._decimals += np.bincount(decimals + np.int16(-NO_VALUE), minlength=len(self._decimals))
+        pointed = decimals
+        if decimals.min(initial=0) < 0:
+            said = decimals[decimals != NO_VALUE]
+            self._least = min(self._least, int(said.min(initial=_MOST_DECIMALS)))
+            pointed = said[said != NO_POINT]
+        self._fewest = min(self._fewest, int(pointed.min(initial=_MOST_DECIMALS)))
         small = length[(value < PER_UNIT) & (value > -PER_UNIT) & (decimals > 0)]
         first = _first_digit(buffer, words["number"].take(small))
         self._bare += int(np.count_nonzero(first == ord(".")))
@@ -42,11 +47,9 @@ class Tally:
 
     def manner(self) -> Manner:
         """What the counts amount to."""
-        written = np.flatnonzero(self._decimals[NO_POINT - NO_VALUE :]) + NO_POINT
-        pointed = written[written > NO_POINT]
         return Manner(
-            least=int(written[0]) if len(written) else _MOST_DECIMALS,
-            fewest=int(pointed[0]) if len(pointed) else 0,
+            least=min(self._least, self._fewest),
+            fewest=self._fewest if self._fewest < _MOST_DECIMALS else 0,
             bare=self._bare > self._zero,
             blanks=2 * self._apart >= self._pairs,
         )

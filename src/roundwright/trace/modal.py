@@ -51,6 +51,13 @@ class Track(Struct, frozen=True, eq=False):
         values = np.concatenate((np.full(len(bodies), value), self.value))
         return Track(self.initial, lines[order], values[order])
 
+    def thinned(self) -> Track:
+        """The track without changes to what is in force already, but for the first one."""
+        keep = np.flatnonzero(
+            np.concatenate((self.value[:1] == self.value[:1], self.value[1:] != self.value[:-1]))
+        )
+        return Track(self.initial, self.line[keep], self.value[keep])
+
 
 def spread(line: NDArray[np.int64], at: NDArray[np.int64], values: NDArray[Number]) -> NDArray[Number]:
     """For each sorted line (n,) the value of the last change at or before it; values[0] before all."""
@@ -133,14 +140,14 @@ def modes_of(blocks: Blocks, words: GWords, setting: NDArray[np.int64]) -> Modes
     units = _mapped(words, Group.UNITS, _UNITS, 0)
     feed = words.group == Group.FEED_MODE
     return Modes(
-        motion=motion.reset(setting, DOUBTFUL).reset(bodies, UNSAID),
-        plane=plane.reset(bodies, _first(plane)),
-        units=units.reset(bodies, _first(units)),
-        distance=_mapped(words, Group.DISTANCE, _DISTANCE, 0).reset(bodies, 0),
-        arc_distance=_mapped(words, Group.ARC_DISTANCE, _ARC_DISTANCE, 0),
-        feed_mode=Track(94, words.line[feed], words.code[feed] // 10).reset(bodies, 94),
-        compensation=_mapped(words, Group.COMPENSATION, _COMPENSATION, 40).reset(bodies, 40),
-        spindle=_spindle_track(blocks).reset(bodies, 0),
+        motion=motion.reset(setting, DOUBTFUL).reset(bodies, UNSAID).thinned(),
+        plane=plane.reset(bodies, _first(plane)).thinned(),
+        units=units.reset(bodies, _first(units)).thinned(),
+        distance=_mapped(words, Group.DISTANCE, _DISTANCE, 0).reset(bodies, 0).thinned(),
+        arc_distance=_mapped(words, Group.ARC_DISTANCE, _ARC_DISTANCE, 0).thinned(),
+        feed_mode=Track(94, words.line[feed], words.code[feed] // 10).reset(bodies, 94).thinned(),
+        compensation=_mapped(words, Group.COMPENSATION, _COMPENSATION, 40).reset(bodies, 40).thinned(),
+        spindle=_spindle_track(blocks).reset(bodies, 0).thinned(),
         special=_special_tracks(words, setting) + _mirror_tracks(blocks),
         odd=distinct(np.concatenate(odd)),
     )
