@@ -9,33 +9,10 @@ from random import Random
 
 import pytest
 
-from command import TABLE, start
+from command import start
+from file_writers import WRITERS, held
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="limits and signals of another kind")
-ADD = (
-    *("table", "add", "-t", "router.toml", "--tool", "1", "-m", "birch ply", "--side", "hole"),
-    *("--cut", "climb", "--programmed", "20", "--diameter", "19.85"),
-)
-#: arguments, and how large a file may become: less than the one that is written last.
-WRITERS = {
-    "-o": (("correct", "-t", "router.toml", "-o", "out.nc", "panel.nc"), 100),
-    "-o onto a file": (("correct", "-t", "router.toml", "-o", "old.nc", "panel.nc"), 100),
-    "--in-place": (("correct", "-t", "router.toml", "--in-place", "panel.nc"), 100),
-    "--record": (
-        ("correct", "-t", "router.toml", "-o", "out.nc", "--record", "job.json", "panel.nc"),
-        100,
-    ),
-    "--report": (
-        ("correct", "-t", "router.toml", "-o", "out.nc", "--report", "job.html", "panel.nc"),
-        100,
-    ),
-    "table add": (ADD, len(TABLE)),
-    "table new": (("table", "new", "-o", "new.toml", "--name", "mill"), 100),
-}
-
-
-def held(folder):
-    return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
 
 
 def full_at(size):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Callable
+from functools import partial
 from itertools import count
 from math import cos, radians, sin
 
@@ -61,17 +62,17 @@ def numbered(piece: str, step: float = 0.001) -> Maker:
     return make
 
 
-def bores(size: int, before: str = "") -> bytes:
+def bores(size: int, before: str = "", apart: float = 25.0) -> bytes:
     """A grid of sound bores, as many as fit, each with these lines before it; `{n}` counts them."""
     text, held = [HEAD], 0
     for n in count():
         if held >= size:
             return b"".join([*text, b"M30\n"])
-        x, y = 50 + 25 * (n % 300), 40 + 25 * (n // 300)
+        x, y = 50 + apart * (n % 300), 40 + apart * (n // 300)
         bore = (
             before.format(n=n + 1)
-            + f"G0 X{x}. Y{y}.\nG1 Z-3. F300\nG1 X{x + 7}. Y{y}. F900\nG3 X{x - 7}. Y{y}. I-7. J0.\n"
-            f"G3 X{x + 7}. Y{y}. I7. J0.\nG1 X{x}. Y{y}.\nG0 Z5.\n"
+            + f"G0 X{x:g} Y{y:g}\nG1 Z-3. F300\nG1 X{x + 7:g} Y{y:g} F900\nG3 X{x - 7:g} Y{y:g} I-7. J0.\n"
+            f"G3 X{x + 7:g} Y{y:g} I7. J0.\nG1 X{x:g} Y{y:g}\nG0 Z5.\n"
         )
         text.append(bore.encode())
         held += len(bore)
@@ -204,12 +205,19 @@ HOSTILE: dict[str, Maker] = {
     "circle in one place": lines(b"G3 X57. Y40. I-7. J0."),
     "plunged circle in one place": lines(b"G0 Z5.\nG1 Z-3.\nG3 X57. Y40. I-7. J0."),
     "circles on one centre": numbered("G1 X{x} Y0\nG3 X{x} Y0 I-{x} J0", 0.01),
+    "rings apart on one centre": numbered("G0 Z5\nG0 X{x} Y0\nG1 Z-1\nG3 X{x} Y0 I-{x} J0", 13.0),
+    "circles on one centre, each deeper": numbered("G0 Z5\nG1 X{x} Y0 Z-{x}\nG3 X{x} Y0 I-{x} J0", 0.01),
     "circles that overlap": numbered("G0 Z5\nG0 X{x} Y0\nG1 Z-1\nG3 X{x} Y0 I-7. J0", 0.5),
     "helix": numbered("G3 X57. Y40. Z-{x} I-7. J0."),
     "halves in R form": lines(b"G3 X43. Y40. R7.\nG3 X57. Y40. R7."),
     "small arcs": numbered("G3 X{x} Y0 R5", 0.01),
     "short chords": numbered("G1 X{x} Y{n}", 0.5),
     "bores": bores,
+    "bores that touch": partial(bores, apart=20.0),
+    "bores that meet": partial(bores, apart=15.0),
+    "bores in one place": partial(bores, apart=0.0),
+    "a bore with tabs": numbered("G3 X43. Y40. I-7. J0. Z-{x}\nG1 Z-1.\nG3 X57. Y40. I7. J0.\nG1 Z-2."),
+    "subprograms": numbered("O{n}\nG0 X57. Y40.\nG1 Z-3.\nG3 X57. Y40. I-7. J0.\nM99"),
     "bores, each in a frame": lambda size: bores(size, "G92 X{n}.5\n"),
     "bores, each with a tool": lambda size: bores(size, "T{n} M6\n"),
     "chords that grow": chorded(0.05),

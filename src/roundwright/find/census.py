@@ -28,7 +28,7 @@ from roundwright.find.side import (
 )
 from roundwright.find.stack import (
     Judged,
-    clearing_for,
+    clearing_homes,
     connected,
     finished,
     merge_circles,
@@ -89,15 +89,15 @@ def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Dra
     drafts: list[Draft] = []
     for group in connected(finished(stack)):
         walls = surfaces(group)
+        own = {id(wall) for wall in walls}
+        rest = [one for one in group if id(one) not in own]
         clearing: dict[int, list[Ring]] = {}
         loose: list[Judged] = []
-        for one in group:
-            if all(one is not wall for wall in walls):
-                home = clearing_for(one, walls)
-                if home is None:
-                    loose.append(one)
-                else:
-                    clearing.setdefault(home, []).append(one.ring)
+        for one, home in zip(rest, clearing_homes(rest, walls), strict=True):
+            if home is None:
+                loose.append(one)
+            else:
+                clearing.setdefault(home, []).append(one.ring)
         taper = is_taper([wall.ring for wall in walls])
         for k, wall in enumerate(walls):
             doubt = doubt_of(moves, machine, wall)

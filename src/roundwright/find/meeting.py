@@ -20,6 +20,8 @@ AROUND = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 #: circles that are judged together; cuts of each that are held against all its points at first, as where many
 #: meet a few sweep them all, and pairs at most.
 _TILE, _FIRST_LOOK, _MOST_AT_ONCE = 64, 32, 512
+#: more circles than this round one centre are many.
+_CROWD = 16
 
 
 class Circles(Struct, frozen=True, eq=False):
@@ -70,9 +72,20 @@ class Meetings(Struct, frozen=True, eq=False):
 
     @classmethod
     def of(cls, cuts: Cuts, circles: Circles, within: Floats) -> Meetings:
-        """The cuts that may come within some distance (m,) of each centre, the circle's own left out."""
-        beside = within[:, None]
-        circle, cut = cuts.boxes.meeting_each(circles.centre - beside, circles.centre + beside)
+        """The cuts that may come within some distance (m,) of each centre, the circle's own left out.
+
+        Where many circles stand round one centre, those that pass well inside a circle are left out as well:
+        of what lies as far inside it as `within` lies outside, nobody asks.
+        """
+        if (
+            len(circles.rings) > _CROWD
+            and not cuts.unknown.any()
+            and (np.ptp(circles.centre, axis=0) < 1).all()
+        ):
+            circle, cut = _round_one_centre(cuts, circles, within)
+        else:
+            beside = within[:, None]
+            circle, cut = cuts.boxes.meeting_each(circles.centre - beside, circles.centre + beside)
         owner = np.full(len(cuts.row), -1)
         for k, ring in enumerate(circles.rings):
             own = cuts_of(cuts, ring)
@@ -91,6 +104,25 @@ class Meetings(Struct, frozen=True, eq=False):
         """Which pairs (p,) may touch circles of other radii (m,): a cheap look at the distances."""
         reach, at = cuts.reach[self.cut], radius[self.circle]
         return np.asarray((self.least - reach <= at) & (self.most + reach >= at))
+
+
+def _round_one_centre(
+    cuts: Cuts, circles: Circles, within: Floats
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The cuts that may come near each of many circles round about one centre, in pairs, in order.
+
+    In the order of their least distance from there, those that may are neighbours.
+    """
+    centre = circles.centre.mean(axis=0)
+    slack = float(np.hypot(*(circles.centre - centre).T).max()) + MICROMETRE
+    some = np.arange(len(cuts.row))
+    least, most = _distances(cuts, some, np.broadcast_to(centre, (len(some), 2)))
+    low, high = least - cuts.reach - slack, most + cuts.reach + slack
+    order = np.argsort(low, kind="stable")
+    first = np.searchsorted(np.maximum.accumulate(high[order]), 2 * circles.radius - within)
+    last = np.searchsorted(low[order], within, "right")
+    found = [np.sort(order[begin:end]) for begin, end in zip(first.tolist(), last.tolist(), strict=True)]
+    return np.repeat(np.arange(len(found)), [len(each) for each in found]), np.concatenate(found)
 
 
 def _distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Floats, Floats]:

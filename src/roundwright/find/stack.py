@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import hypot, inf
 
+import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from roundwright.find.cuts import Cuts
+from roundwright.find.cuts import Cuts, Floats
 from roundwright.find.feature import Ring
 from roundwright.find.near import Near
 from roundwright.find.ring import SAME_DEPTH
@@ -120,28 +121,52 @@ def stacks_of(rings: Sequence[Ring]) -> list[list[Ring]]:
     return stacks
 
 
+class _Bands(Struct, frozen=True, eq=False):
+    """What flat rings round one centre sweep (shape n), sorted by the inner radius, mm."""
+
+    low: Floats
+    high: Floats
+    widest: Floats  # the largest outer radius so far
+    bottom: Floats
+    tolerance: Floats
+
+    @classmethod
+    def of(cls, stack: Sequence[Judged]) -> _Bands:
+        """The bands of those that could be judged."""
+        rows = [
+            (*one.band, one.ring.z[1], one.ring.tolerance)
+            for one in stack
+            if one.edges is not None and one.ring.flat
+        ]
+        columns = np.array(sorted(rows)).reshape(-1, 4).T
+        return cls(columns[0], columns[1], np.maximum.accumulate(columns[1]), columns[2], columns[3])
+
+    def sweep(self, radius: float, one: Judged, *, outer: bool) -> bool:
+        """Whether any goes as deep as a ring and sweeps well beyond its outer edge, or its inner one."""
+        some = slice(np.searchsorted(self.widest, radius, "right"), np.searchsorted(self.low, radius))
+        deep = self.bottom[some] <= one.ring.z[1] + SAME_DEPTH
+        apart = 2 * np.maximum(one.ring.tolerance, self.tolerance[some])
+        low, high = self.low[some], self.high[some]
+        beyond = radius < high - apart if outer else (low + apart < radius) & (radius < high)
+        return bool((deep & beyond).any())
+
+
 def finished(stack: Sequence[Judged]) -> list[Judged]:
     """The rings round one centre, without the edges that one a little beyond them sweeps off all round.
 
     Where a finish takes less than the strip that is looked at beyond an edge, or less than its chords stand
     off their circle, the radii alone tell. What it finishes is roughing, and tells no side.
     """
-    return [_without_finished(one, stack) for one in stack]
+    bands = _Bands.of(stack)
+    return [_without_finished(one, bands) for one in stack]
 
 
-def _without_finished(one: Judged, stack: Sequence[Judged]) -> Judged:
+def _without_finished(one: Judged, bands: _Bands) -> Judged:
     edges, (low, high) = one.edges, one.band
     if edges is None or not (edges.outer or edges.inner):
         return one
-    outer, inner = edges.outer, edges.inner
-    for other in stack:
-        if other.edges is None or not other.ring.flat or other.ring.z[1] > one.ring.z[1] + SAME_DEPTH:
-            continue
-        apart = 2 * max(one.ring.tolerance, other.ring.tolerance)
-        if other.band[0] < high < other.band[1] - apart:
-            outer = 0.0
-        if inner and other.band[0] + apart < low < other.band[1]:
-            inner = 0.0
+    outer = 0.0 if edges.outer and bands.sweep(high, one, outer=True) else edges.outer
+    inner = 0.0 if edges.inner and bands.sweep(low, one, outer=False) else edges.inner
     if (outer, inner) == (edges.outer, edges.inner):
         return one
     return replace(one, edges=replace(edges, outer=outer, inner=inner), witness=None)
@@ -150,6 +175,8 @@ def _without_finished(one: Judged, stack: Sequence[Judged]) -> Judged:
 def surfaces(group: Sequence[Judged]) -> list[Judged]:
     """The walls of a group, one of each surface: one that is written anew with compensation is the last."""
     walls = [one for one in group if one.wall]
+    if len({one.contour for one in walls}) < 2:
+        return walls
     return [one for one in walls if not any(_written_anew(one, other) for other in walls)]
 
 
@@ -162,24 +189,29 @@ def _written_anew(one: Judged, other: Judged) -> bool:
     return b.z[1] <= a.z[1] + SAME_DEPTH and abs(one.path.radius - other.path.radius) <= apart
 
 
-def clearing_for(ring: Judged, walls: Sequence[Judged]) -> int | None:
-    """Which wall a ring without a wall of its own clears for: one in whose cut it vanishes.
+def clearing_homes(rings: Sequence[Judged], walls: Sequence[Judged]) -> list[int | None]:
+    """Which wall each ring without a wall of its own clears for: one in whose cut it vanishes.
 
     Outwards for a hole, inwards for a boss, through bands that overlap; of several the one that goes least
     deeper (a seat, not the bore through it), then the nearest. None where there is none.
     """
-    best: tuple[float, float, int] | None = None
-    for k, wall in enumerate(walls):
-        outwards = wall.band[1] - ring.band[1]
-        if wall.witness is not None and wall.witness.side == "boss":
-            outwards = ring.band[0] - wall.band[0]
-        if _written_anew(ring, wall):
-            return k
-        deeper = ring.ring.z[1] - wall.ring.z[1]
-        if outwards > 0 and deeper >= -SAME_DEPTH:
-            found = max(deeper, SAME_DEPTH), outwards, k
-            best = found if best is None else min(best, found)
-    return None if best is None else best[2]
+    if not walls:
+        return [None] * len(rings)
+    low, high = np.array([wall.band for wall in walls]).T
+    bottom = np.array([wall.ring.z[1] for wall in walls])
+    boss = np.array([wall.witness is not None and wall.witness.side == "boss" for wall in walls])
+    kinds = {
+        is_one: [k for k, wall in enumerate(walls) if wall.contour == is_one] for is_one in (True, False)
+    }
+    homes: list[int | None] = []
+    for ring in rings:
+        outwards = np.where(boss, ring.band[0] - low, high - ring.band[1])
+        deeper = ring.ring.z[1] - bottom
+        fits = np.flatnonzero((outwards > 0) & (deeper >= -SAME_DEPTH))
+        order = np.lexsort((outwards[fits], np.maximum(deeper[fits], SAME_DEPTH)))
+        nearest = int(fits[order[0]]) if len(fits) else None
+        homes.append(next((k for k in kinds[not ring.contour] if _written_anew(ring, walls[k])), nearest))
+    return homes
 
 
 def connected(judged: Sequence[Judged]) -> list[list[Judged]]:
