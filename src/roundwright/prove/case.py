@@ -73,7 +73,11 @@ def displaced_moves(old: Moves, new: Moves) -> NDArray[np.int64]:
     """The moves that start or end elsewhere, where there are as many."""
     if len(old) != len(new):
         return np.zeros(0, np.int64)  # another promise is broken, and says so
-    return np.flatnonzero((old.end != new.end).any(axis=1) | (old.start != new.start).any(axis=1))
+    displaced = np.zeros(len(old), np.bool_)
+    for was, now in ((old.start, new.start), (old.end, new.end)):
+        for axis in range(3):  # each in a piece
+            displaced |= was[:, axis] != now[:, axis]
+    return np.flatnonzero(displaced)
 
 
 def by_unit(moves: Moves, mm: float, inch: float) -> NDArray[np.float64]:

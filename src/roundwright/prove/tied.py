@@ -86,7 +86,8 @@ def tied_to_rings(case: Case) -> None:
     Tied: through moves that are all displaced. Along the ring's normal nothing moves at all.
     """
     room = tolerance(case.old) + np.sqrt(2) * unit(case.old) + NOISE
-    moved = np.asarray((case.new.end != case.old.end).any(axis=1))
+    moved = np.zeros(len(case.old), dtype=bool)
+    moved[case.displaced] = (case.new.end[case.displaced] != case.old.end[case.displaced]).any(axis=1)
     corners = _corners(case)
     row = corners.row
     off = np.sqrt(((case.new.end[row] * GRAIN - corners.place) ** 2).sum(axis=1))

@@ -94,7 +94,8 @@ def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
 def _fill(column: NDArray[Any], first: NDArray[np.int64], values: NDArray[Any]) -> None:
     """From each of the `first` rows (s,) on the value (s,) that holds there, up to the next one."""
     if len(first):
-        column[first[0] :] = np.repeat(values, np.diff(np.append(first, len(column))))
+        spans = np.diff(first, append=len(column))
+        column[first[0] :] = values if (spans == 1).all() else np.repeat(values, spans)
 
 
 def _known(count: int, first: NDArray[np.int64], sure: NDArray[np.bool_]) -> NDArray[np.uint8]:
