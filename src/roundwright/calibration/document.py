@@ -37,6 +37,20 @@ class Document(Struct, frozen=True):
         return self.lines.get(path, 1)
 
 
+_MEND = "Mend that line; often a quote, a comma or a bracket is missing on it or just above."
+#: what TOML readers say, in part; the same for people; what to do.
+_SAID = (
+    ("Control characters", "a text has no end", "Put the closing quote on that line."),
+    ("Invalid number", "a number with something else in it", "Write the figure alone, without unit: 6.0."),
+    ("Invalid date", "there is no such date", "Write year, month and day: 2026-10-03."),
+    ("already exists", "a key stands twice in one table", "Take one of the two away."),
+    ("character: ','", "a comma out of place", "Write decimals with a point: 6.0. Else see the line above."),
+    ("\\x00", "the file ends too early", "A line is key = value; a list or a text must be closed."),
+    ("\\n", "the line ends too early", _MEND),
+    ("Empty key", "a key or a closing brace is missing", _MEND),
+)
+
+
 def read_document(text: str, name: str) -> Document:
     """Read TOML. Raises TableError with the line where the text is no TOML."""
     text = text.removeprefix("\ufeff")
@@ -45,12 +59,17 @@ def read_document(text: str, name: str) -> Document:
         walk = _Lines(text)
         return Document(values, walk.read(), walk.spans)
     except Exception as error:  # tomlkit raises more than its own family on hostile text
-        what = str(error).split(" at line ")[0] or type(error).__name__
-        raise TableError(
-            f"this is no valid TOML: {what}",
-            place=Place(name, _line_of(error, text)),
-            cure="Mend that line; often a quote, a comma or a bracket is missing on it or just above.",
-        ) from error
+        what, cure = _plainly(str(error).split(" at line ")[0] or type(error).__name__)
+        place = Place(name, _line_of(error, text))
+        raise TableError(f"this is no valid TOML: {what}", place=place, cure=cure) from error
+
+
+def _plainly(said: str) -> tuple[str, str]:
+    """What a reader of TOML says, in words for people, and what to do."""
+    for part, what, cure in _SAID:
+        if part in said:
+            return what, cure
+    return said.rstrip("."), _MEND
 
 
 def _values(text: str) -> dict[str, Any]:

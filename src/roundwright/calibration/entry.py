@@ -15,6 +15,7 @@ from roundwright.calibration.text import likely
 from roundwright.units import millimetres
 
 Level = Literal["wrong", "doubtful", "note"]
+_READINGS = "Write readings = [{ programmed = 20.0, x = 19.91, y = 19.93 }], one pair of braces for each."
 _PLACEHOLDER = "Give one, or take the key out."
 
 
@@ -53,7 +54,7 @@ class Entry:
         self.known: list[str] = []
         self.values: dict[str, Any] = values if isinstance(values, dict) else {}
         if not isinstance(values, dict):
-            self.wrong("", f"{shown(values)} stands where a table with keys is wanted")
+            self.wrong("", f"{shown(values)} stands where a table with keys is wanted", _as_table(path))
 
     @property
     def line(self) -> int:
@@ -76,8 +77,15 @@ class Entry:
         """The raw value. `need` says what to give where a key that must be there is not."""
         self.known.append(key)
         if need and key not in self.values:
-            self.wrong(key, "is missing", need)
+            self.missing(key, need)
         return self.values.get(key)
+
+    def missing(self, key: str, need: str) -> None:
+        """Note that a key is missing, and which one may be meant for it."""
+        meant = likely(key, [other.casefold() for other in self.values])
+        stray = next((other for other in self.values if other.casefold() in meant), None)
+        cure = need if stray is None else f'Is "{stray}" meant for it? Then write {key}.'
+        self.wrong(key, "is missing", cure)
 
     def number(
         self,
@@ -93,7 +101,9 @@ class Entry:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int | float):
-            cure = "Write it without quotes." if isinstance(value, str) else _PLACEHOLDER
+            cure = (
+                "Write the figure alone, without quotes or unit." if isinstance(value, str) else _PLACEHOLDER
+            )
             self.wrong(key, f"{shown(value)} is no number", cure)
             return None
         if not math.isfinite(value) or abs(value) > 1e9:
@@ -119,7 +129,7 @@ class Entry:
         """A whole number in a range."""
         value = self.number(key, least=least, most=most)
         if value is not None and value != int(value):
-            self.wrong(key, f"{shown(value)} is no whole number")
+            self.wrong(key, f"{shown(value)} is no whole number", "Write it without a fraction.")
             return None
         return None if value is None else int(value)
 
@@ -162,7 +172,8 @@ class Entry:
         if value is None:
             return []
         if not isinstance(value, list):
-            cure = f"Write [[{key}]] with two brackets on each side." if isinstance(value, dict) else ""
+            cure = f"Write [[{key}]] with two brackets on each side."
+            cure = _READINGS if key == "readings" else cure
             self.wrong(key, f"{shown(value)} stands where a list of tables is wanted", cure)
             return []
         return [Entry(item, (*self.path, key, n), self.notes) for n, item in enumerate(value)]
@@ -180,6 +191,13 @@ class Entry:
             meant = likely(key.casefold(), self.known)
             cure = f'Did you mean "{meant[0]}"?' if meant else f"Known here: {', '.join(self.known)}."
             self.wrong(key, "this key is not known here", cure)
+
+
+def _as_table(path: Path) -> str:
+    """How the table at a path is written."""
+    if "readings" in path:
+        return _READINGS
+    return f"Write [{path[-1]}] on a line of its own, with one bracket on each side, and its keys below."
 
 
 def key_text(path: Path) -> str:

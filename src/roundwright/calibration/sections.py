@@ -96,7 +96,7 @@ def _tool(entry: Entry) -> Tool:
     number = entry.whole("number", least=0, most=10**9 - 1)
     name = entry.text("name")
     if number is None and name is None and not (entry.has("number") or entry.has("name")):
-        entry.wrong("number", "is missing", "Give the tool a number or a name.")
+        entry.missing("number", "Give the tool a number or a name.")
     diameter = entry.length("diameter", need="Give the diameter that programs are made for.") or 1.0
     measured = entry.length("measured")
     if measured is not None and abs(measured - diameter) > _TOOL_DOUBT * diameter:
