@@ -202,7 +202,8 @@ def measure(
             continue
         shapes.append(swept(cut, radii[cut.tool]))
     area = shapely.unary_union([s for s in shapes if s.distance(Point(centre)) < far])
-    corners = shapely.get_coordinates(area.boundary) - np.array(centre)
+    edge = shapely.segmentize(area.boundary, diameter / 2 * np.radians(0.7))  # straights, too, by degrees
+    corners = shapely.get_coordinates(edge) - np.array(centre)
     r = np.hypot(corners[:, 0], corners[:, 1])
     near = np.abs(r - diameter / 2) <= window
     degree = np.floor(np.degrees(np.arctan2(corners[near, 1], corners[near, 0]))).astype(int) % 360
