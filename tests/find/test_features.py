@@ -428,3 +428,13 @@ def test_half_circles_over_one_chord_are_half_a_circle():
     """Their ends lie in line, a little apart: no circle goes through them, and none is guessed."""
     half = "G0 X{0} Y0\nG1 Z-{1} F200\nG3 X-{0} Y0 R{2}\nG0 Z5\n"
     assert not features(half.format(10, 2, 10.001) + half.format(10.003, 4, 10.004))
+
+
+@pytest.mark.parametrize(("more", "circles"), [(0.001, 1), (0.002, 1), (0.005, 0), (0.010, 0)])
+def test_halves_in_r_form_are_a_circle_while_rounding_explains_their_r(more, circles):
+    """R that exceeds half the chord by e leaves a lens, sqrt(2 R e) short on either side: 0.2 mm for 0.002.
+
+    Rounding of ends and R, and R rounded up to reach, makes up to 1.7 units of it; more is meant so.
+    """
+    r = f"R{10 + more:.3f}"
+    assert len(features(f"G0 X10 Y0\nG1 Z-2 F200\nG3 X-10 Y0 {r} F600\nX10 {r}\nG0 Z5\n")) == circles

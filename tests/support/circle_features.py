@@ -18,6 +18,7 @@ class Truth:
     optional: bool = False  # it may also be taken for clearing of another
     ccw: bool | None = None  # turn of the wall pass at full depth, where the cut is compared
     reasons: tuple[str, ...] = ()  # why it may be left alone
+    if_smaller: bool = False  # only where its hole is made smaller may it be left alone
     twin: float | None = None  # radius of another ring on the same surface, which may be found in its stead
     frame: str = ""  # as it is labelled
     style: str = ""  # arcs, chords, mixed, and who drew it

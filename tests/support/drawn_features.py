@@ -225,7 +225,7 @@ def spiral_hole(w, at, tool, how, rng) -> list[Truth]:
     # chords that come in along the wall stay, but for the last: a hole made smaller would be cut into by
     # them, or have them for part of its wall
     reasons = ("would-collide", "would-cut-air") if chords else ()
-    return [Truth(at, path, "hole", tool, ccw=ccw, reasons=reasons)]
+    return [Truth(at, path, "hole", tool, ccw=ccw, reasons=reasons, if_smaller=True)]
 
 
 def rough_pocket(w, at, tool, how, rng):

@@ -28,7 +28,7 @@ def test_every_circle_is_found_corrected_and_proven(first):
         left += sum(verdicts.left.values())
     assert not wrong, "\n".join(wrong)
     # what may be left alone, its truth says; it must stay rare
-    assert left <= 3 and features > 2 * BATCH and corrected > 0.7 * features
+    assert left <= BATCH // 3 and features > 2 * BATCH and corrected > 0.7 * features
 
 
 def test_the_generator_draws_every_kind():
