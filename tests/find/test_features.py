@@ -438,3 +438,9 @@ def test_halves_in_r_form_are_a_circle_while_rounding_explains_their_r(more, cir
     """
     r = f"R{10 + more:.3f}"
     assert len(features(f"G0 X10 Y0\nG1 Z-2 F200\nG3 X-10 Y0 {r} F600\nX10 {r}\nG0 Z5\n")) == circles
+
+
+def test_of_two_laps_that_are_nearly_one_circle_the_deeper_says_how_large_it_is():
+    high = "G0 X2.003 Y0\nG1 Z-1 F200\nG2 X2.003 Y0 I-2.003 J0 F600\nG0 Z5\n"
+    deep = "G0 X2 Y0\nG1 Z-4 F200\nG3 X2 Y0 I-2 J0 F600\nG0 Z5\n"
+    assert {one(high + deep).wall.radius, one(deep + high).wall.radius} == {2.0}

@@ -90,15 +90,18 @@ def _apart(a: Ring, b: Ring) -> float:
 def _joined(a: Ring, b: Ring) -> Ring:
     rows = tuple(sorted({*a.rows, *b.rows}))
     shared = len(rows) < len(a.rows) + len(b.rows)
+    deeper = a if a.z[1] <= b.z[1] + SAME_DEPTH else b
     return replace(
         a,
         rows=rows,
+        centre=deeper.centre,
+        radius=deeper.radius,
         turn=a.turn if a.turn == b.turn else "both",
         z=(max(a.z[0], b.z[0]), min(a.z[1], b.z[1])),
         passes=max(a.passes, b.passes) if shared else a.passes + b.passes,
         forms=tuple(dict.fromkeys((*a.forms, *b.forms))),
         tolerance=max(a.tolerance, b.tolerance),
-        flat=(a if a.z[1] <= b.z[1] + SAME_DEPTH else b).flat,
+        flat=deeper.flat,
         over_flats=min((r for r in (a.over_flats, b.over_flats) if r is not None), default=None),
     )
 
