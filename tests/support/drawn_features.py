@@ -3,9 +3,9 @@
 import random
 from dataclasses import replace
 from itertools import pairwise
-from math import pi
+from math import dist, pi
 
-from circle_features import Circle, Cutting, Truth, cut_circle, lap, plunge_at
+from circle_features import Circle, Cutting, Truth, cut_circle, lap, lead_points, plunge_at
 from program_writer import Writer
 
 
@@ -66,7 +66,11 @@ def _kerf(w, at, tool, how, rng, side) -> list[Truth]:
     cut_circle(w, c, how)
     if lead == "plunge":
         return [Truth(at, path, None, tool, ("side-unknown",))]
-    return [Truth(at, path, side, _offset(w, c), ccw=c.ccw)]
+    # plunged near the wall, the cutter would reach into it where the hole is made smaller
+    far = lead_points(c, path, incoming=True)[0]
+    near = side == "hole" and dist(far, at) + tool / 2 > path - 0.3 * how.k and not _offset(w, c)
+    reasons = ("would-collide",) if near else ()
+    return [Truth(at, path, side, _offset(w, c), ccw=c.ccw, reasons=reasons, if_smaller=True)]
 
 
 def kerf_hole(w, at, tool, how, rng) -> list[Truth]:
