@@ -51,3 +51,20 @@ def test_nine_decimals_of_an_inch_are_corrected_though_positions_are_kept_more_c
     data = f"G20 G90 G17\nT1 M6\nM3 S9000\n{body}G1 X1.108366228 Y2.048577931\nG0 Z.1\nM30\n".encode()
     out = correct(data, "nine.nc", table_for({1: 6.35}), Settings(again=True))
     assert [c.status for c in out.plan.corrections] == ["corrected"]
+
+
+def test_increments_in_inches_add_up_to_where_they_did():
+    """Half of the ring is an R-form arc that no seven decimals can write; an eighth would leave a rest."""
+    right = [(-170, -14), (-165, -42), (-156, -68), (-142, -93), (-126, -116), (-104, -134), (-81, -150)]
+    right += [(-56, -161), (-28, -168)]
+    ways = [*right, (0, -170), *((-x, y) for x, y in right[::-1])]
+    chords = "".join(f"G1X{x / 1000:.3f}Y{y / 1000:.3f}\n" for x, y in ways)
+    body = (
+        f"G1Z-.4F9\nG41D1Y-0.175\nG3Y2.062R1.031\n{chords}G40Y0.175\nG0Z.4\nX-9.5Y9.4\nG1Z-.4\nX.7\nG0Z.4\n"
+    )
+    data = f"G20 G90 G17\nT1 M6\nM4 S9000\nG0X20Y.05Z.2\nG91\n{body}M30\n".encode()
+    table = table_for({1: 6.35}, machine='spindle = "counter-clockwise"\n')
+    out = correct(data, "increments.nc", table, Settings(again=True))
+    (one,) = out.plan.corrections
+    assert (one.feature.side, one.status, one.reason) == ("hole", "left-alone", "unsupported-mode")
+    assert "7 decimals" in one.why

@@ -47,7 +47,7 @@ def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
         row = min(faults)
         raise CannotWrite(
             f"the arc in line {int(moves.line[row]) + 1} can't be written as planned: with the control's "
-            f"{fineness.most} decimals {faults[row]}",
+            f"{fineness.most_of(planned[row].inch)} decimals {faults[row]}",
             rows=tuple(sorted(faults)),
             cure="Allow more decimals in the table if the control reads them",
         )
@@ -87,7 +87,7 @@ class _Bench:
                     faults.pop(row, None)
                     continue
                 faults[row] = result
-                if self.decimals[arc.circle] < self.fineness.most:
+                if self.decimals[arc.circle] < self.fineness.most_of(arc.inch):
                     raised.add(arc.circle)
             pending = self._refine(raised)
         return written, faults

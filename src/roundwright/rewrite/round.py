@@ -43,6 +43,10 @@ class Fineness(Struct, frozen=True):
         """Decimals of a changed number where nothing asks for more."""
         return self.inch if inch else self.mm
 
+    def most_of(self, inch: bool) -> int:
+        """The most decimals of a changed place: one more of an inch is no whole count of a millimetre's."""
+        return min(self.most, GRAIN_DIGITS - 1) if inch else self.most
+
     @property
     def exact(self) -> int:
         """The most decimals of a number that repeats or takes up what the program has written itself."""
