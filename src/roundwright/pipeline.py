@@ -99,16 +99,19 @@ def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = 
 
     calm = calm_of(moves)
 
-    def census(moves: Moves) -> tuple[Feature, ...]:
-        return find_features(replace(moves, sections=sections), cutters, machine, settings, calm)
+    def census(moves: Moves, sided: Collection[str] = ()) -> tuple[Feature, ...]:
+        return find_features(replace(moves, sections=sections), cutters, machine, settings, calm, sided)
+
+    features = census(moves)
+    again = partial(census, sided=frozenset(feature.id for feature in features if feature.side != "unknown"))
 
     request = Request(table, settings.material, settings, inch, _fits() if settings.targets else None)
     stamp = _stamp(table, settings.material) if settings.stamp else None
     most = machine.decimals if machine.decimals is not None else MOST
-    plan_again = partial(plan_corrections, moves, census(moves), request, census, Writing(most, stamp))
+    plan_again = partial(plan_corrections, moves, features, request, again, Writing(most, stamp))
     plan, output = _written(moves, plan_again)
     asked = settings.arc_centres
-    prove_program(moves, output, plan, arc_centres=asked, again=census, stamped=settings.stamp)
+    prove_program(moves, output, plan, arc_centres=asked, again=again, stamped=settings.stamp)
     return Outcome(
         program=moves.program,
         moves=moves,

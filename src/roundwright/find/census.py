@@ -54,11 +54,13 @@ def find_features(
     machine: Machine,
     settings: Settings,
     calm: Calm | None = None,
+    sided: Collection[str] = (),
 ) -> tuple[Feature, ...]:
     """All circular features of a program, in the order of their first wall moves, as C1, C2, ….
 
     `cutters` gives the tool of each section by index, None where it is not known. `calm` may tell of moves
-    that are mostly the same where no circles of chords can be, so that nobody looks there again.
+    that are mostly the same where no circles of chords can be, so that nobody looks there again, and `sided`
+    of features whose leads were free of doubt before a correction has made them longer or shorter.
     """
     rings = _all_rings(moves, machine, calm or calm_of(moves))
     judged = judged_rings(rings, on_their_rings(moves, rings), cutters, machine)
@@ -73,7 +75,8 @@ def find_features(
     ceilings = highest_rapids(moves)
     drafts = [replace(draft, doubt=draft.doubt or upside_down(draft.wall.ring, ceilings)) for draft in drafts]
     return tuple(
-        _feature(f"C{k}", draft, moves, machine, settings, ring_rows) for k, draft in enumerate(drafts, 1)
+        _feature(f"C{k}", draft, moves, machine, settings, ring_rows, sided)
+        for k, draft in enumerate(drafts, 1)
     )
 
 
@@ -126,11 +129,12 @@ def _feature(
     machine: Machine,
     settings: Settings,
     ring_rows: Collection[int],
+    sided: Collection[str],
 ) -> Feature:
     one, ring = draft.wall, draft.wall.ring
     clockwise = _clockwise(moves, ring, machine)
     turn = _last_turn(moves, ring)
-    verdict = _verdict(name, draft, moves, clockwise, settings, ring_rows)
+    verdict = _verdict(name, draft, moves, clockwise, settings, ring_rows, sided)
     doubt = draft.doubt or _side_doubt(name, verdict) or _surface_doubt(one, verdict.side)
     rows = [row for r in (ring, *draft.clearing) for row in r.rows]
     survives = _survives(one, verdict.side)
@@ -161,6 +165,7 @@ def _verdict(
     clockwise: bool,
     settings: Settings,
     ring_rows: Collection[int],
+    sided: Collection[str],
 ) -> Verdict:
     ring = draft.wall.ring
     if name in settings.sides:
@@ -173,7 +178,7 @@ def _verdict(
     climb = cut_of("boss", _last_turn(moves, ring), clockwise) == "climb"
 
     def doubt_of(chain: Lead, step: int, side: Side) -> str:
-        return doubt_of_lead(moves, draft.wall, chain, step, side, climb=climb)
+        return "" if name in sided else doubt_of_lead(moves, draft.wall, chain, step, side, climb=climb)
 
     witnesses += led(moves, ring, ring_rows, slack, short, doubt_of)
     return fill_silence(judge(witnesses), ring, clockwise, settings)
