@@ -252,3 +252,29 @@ def test_a_half_in_r_form_goes_round_with_a_half_of_chords(radius, more):
     assert found.wall.forms == ("arc", "chords")
     assert found.wall.centre == pytest.approx((40, 30), abs=0.001)
     assert found.wall.radius == pytest.approx(radius, abs=0.001)
+
+
+def test_chords_past_the_start_are_of_a_ring_whose_halves_are_in_r_form():
+    """The halves' own centres mean nothing, and two short chords on one side tell even less."""
+    halves = "G3 X25.66697 Y10.63385 R0.77321 F90\nX24.92761 Y9.27563 R0.77321\n"
+    past = "G1 X25.00515 Y9.23878\nX25.08638 Y9.21079\nG0 Z.2\n"
+    (found,) = features("G20\nG0 Z.2\nX24.92761 Y9.27563\nG1 Z-.3 F20\n" + halves + past)
+    assert len(found.wall.rows) == 4
+    assert found.wall.radius == pytest.approx(0.77321 * 25.4, abs=0.001)
+
+
+def test_an_arc_that_leads_in_and_curves_away_hides_no_chord():
+    """What the ring's first chord turns from the arc's end is lost in rounding."""
+    lap = list(corners(60, 4, begin=0.0))
+    chords = "".join(f"G1 X{x:.2f} Y{y:.2f}\n" for x, y in lap[1:])
+    lead_out = "G2 X12 Y8 I8 J0\nG0 Z5\n"
+    (boss,) = features("G0 X12 Y-8\nG1 Z-3 F200\nG2 X4 Y0 I0 J8 F600\n" + chords + lead_out)
+    assert (boss.side, len(boss.wall.rows)) == ("boss", 60)
+    assert boss.wall.radius == pytest.approx(4, abs=0.005)
+
+
+def test_a_corner_that_is_rounded_to_thousandths_of_an_inch_is_of_its_ring():
+    """Half a unit along both axes puts it 0.018 mm off: it is no lead, though the others lie nearer."""
+    lap = [*corners(38, 0.9781, begin=-pi / 2), (0.136, -0.969), (0.270, -0.940), (0.398, -0.893)]
+    (circle,) = features("G20\nG0 Z.2\n" + path(lap, z=-0.1, decimals=3).replace("Z5", "Z.2"))
+    assert len(circle.wall.rows) == 41

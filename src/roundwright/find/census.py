@@ -84,7 +84,8 @@ def _all_rings(moves: Moves, machine: Machine, calm: Calm) -> list[Ring]:
     """Rings of arcs, then those that only chords make or complete; what is one circle is one ring."""
     arcs = find_rings(moves)
     taken = {row for ring in arcs for row in ring.rows}
-    return merge_circles((*arcs, *find_chord_rings(moves, taken, machine.chord_sagitta, calm)))
+    chords = find_chord_rings(on_their_rings(moves, arcs), taken, machine.chord_sagitta, calm)
+    return merge_circles((*arcs, *chords))
 
 
 def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Draft]:

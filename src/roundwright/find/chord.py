@@ -47,7 +47,7 @@ def _runs(pieces: Pieces) -> Iterator[tuple[int, int]]:
     """Runs of pieces that turn one way only, far enough to close a circle.
 
     The piece between a corner one way and a corner the other way, the first chord after a lead that
-    curves away, belongs to both runs.
+    curves away, belongs to both runs, and so do those whose own turning is lost in rounding.
     """
     if not len(pieces.row):
         return
@@ -70,8 +70,9 @@ def _runs(pieces: Pieces) -> Iterator[tuple[int, int]]:
     ends = np.append(bounds[1:], len(way))
     for k in np.flatnonzero(swing >= _LEAST_TURN):
         first = bounds[k]
-        if flips[first] and pieces.sweep[last[first - 1]] * held[first] >= 0:
-            first = last[first - 1]
+        if flips[first]:
+            bent = last[first - 1]
+            first = bent if pieces.sweep[bent] * held[first] >= 0 else bent + 1
         yield int(first), int(ends[k])
 
 
@@ -110,8 +111,12 @@ def _tolerance(pieces: Pieces, low: int, high: int) -> float:
     Zeros may be trimmed, but not in all of the corners of a circle; an arc's ends may be written more
     finely than its neighbours, as where R form needs it.
     """
+    return _finest(pieces, pieces.tolerance, low, high)
+
+
+def _finest(pieces: Pieces, column: NDArray[np.float64], low: int, high: int) -> float:
     straight = pieces.sweep[low:high] == 0
-    own = pieces.tolerance[low:high]
+    own = column[low:high]
     return float((own[straight] if straight.any() else own).min())
 
 
@@ -187,7 +192,8 @@ def _trimmed(
     The first chord of a lead that leaves the circle along its tangent may lie within the tolerance; its
     outer corner stands farther off than rounding has put the others, and than it can put any.
     """
-    rounded = max(tolerance / 2, MICROMETRE)  # a unit; half of one along each axis is 0.71 units
+    # half a unit along each axis is 0.71 units
+    rounded = max(_finest(pieces, pieces.unit, low, high), MICROMETRE)
     spans = np.abs(_spans(pieces, low, high, centre))
     corners = np.concatenate([pieces.start[low:high], pieces.end[high - 1 : high]])
     off = np.abs(np.hypot(*(corners - centre).T) - radius)

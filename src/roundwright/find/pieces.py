@@ -30,6 +30,7 @@ class Pieces(Struct, frozen=True, eq=False):
     joined: NDArray[np.bool_]
     turn: NDArray[np.float64]  # change of direction at the piece's beginning, its own sweep included
     noise: NDArray[np.float64]  # how much of that change rounding alone can make
+    unit: NDArray[np.float64]  # of its block's last decimal
     tolerance: NDArray[np.float64]  # how far apart its block's decimals leave two positions
 
 
@@ -72,6 +73,7 @@ def _pieces(moves: Moves, normal: int, row: NDArray[np.int64], joined: NDArray[n
         joined=joined,
         turn=turn,
         noise=noise,
+        unit=unit,
         tolerance=tolerance,
     )
 

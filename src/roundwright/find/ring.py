@@ -319,11 +319,12 @@ def _away(points: Floats, centre: Floats) -> Floats:
 
 
 def on_their_rings(moves: Moves, rings: Sequence[Ring]) -> Moves:
-    """The moves with R-form arcs of rings lying on those: their own centres are guesses."""
+    """The moves with R-form arcs of rings lying on those, as if by I and J: their own centres are guesses."""
     arcs = moves.arcs
     if not arcs.r_form.any():
         return moves
     centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
+    r_form = arcs.r_form.copy()
     columns = arc_columns(moves)
     for ring in rings:
         members = np.searchsorted(columns.row, np.array(ring.rows))
@@ -332,7 +333,8 @@ def on_their_rings(moves: Moves, rings: Sequence[Ring]) -> Moves:
         at = np.searchsorted(arcs.row, columns.row[members])
         centre[at], radius[at] = ring.centre, ring.radius
         sweep[at] = sweeps_about(columns, members, np.array(ring.centre))
-    return replace(moves, arcs=replace(arcs, centre=centre, radius=radius, sweep=sweep))
+        r_form[at] = False
+    return replace(moves, arcs=replace(arcs, centre=centre, radius=radius, sweep=sweep, r_form=r_form))
 
 
 def _astride(offsets: NDArray[np.float64]) -> bool:
