@@ -25,7 +25,7 @@ def test_blanks_and_tabs_change_nothing_anywhere():
     spaced, plain = read_program(b"g0x +0. 12 34y 7"), read_program(b"g0 x+0.1234 y7")
     assert words_of(spaced) == words_of(plain) == [("G", 0), ("X", 12_340_000), ("Y", 700_000_000)]
     assert words_of(read_program(b"g\t0 x +0.\t1234y7\t")) == words_of(plain)
-    assert spaced.unread == plain.unread == ()
+    assert not spaced.unread and not plain.unread
 
 
 def test_case_does_not_matter_outside_comments():
@@ -52,7 +52,7 @@ def test_every_letter_of_table_3_makes_a_word():
     letters = b"ABCDFGHIJKLMNPQRSTXYZ"
     program = read_program(b" ".join(bytes([code]) + b"1" for code in letters))
     assert bytes(program.letter) == letters
-    assert program.unread == ()
+    assert not program.unread
 
 
 @pytest.mark.parametrize(
@@ -81,7 +81,7 @@ def test_no_numbers(text):
     assert parse_number(text) is None
     program = read_program(b"x" + text)
     assert program.decimals.tolist() == [NO_VALUE]
-    assert [item.reason for item in program.unread] == ["number"]
+    assert [why for _, why in program.unread] == ["number"]
 
 
 @pytest.mark.parametrize(
@@ -105,14 +105,14 @@ def test_expressions_and_parameters_are_seen_but_not_worked_out(text):
     program = read_program(text)
     assert bytes(program.letter) == b"X"
     assert program.decimals.tolist() == [NO_VALUE]
-    assert [item.reason for item in program.unread] == ["expression"]
+    assert [why for _, why in program.unread] == ["expression"]
 
 
 def test_parameter_settings_are_seen_in_every_order():
     """3.3.3 and 3.3.6: the report's line in its 120 orders."""
     for order in permutations([b"g40", b"g1", b"#3=15", b"(foo)", b"#4=-7.0"]):
         program = read_program(b" ".join(order))
-        assert [item.reason for item in program.unread] == ["variable"], order
+        assert [why for _, why in program.unread] == ["variable"], order
         assert [text for _, text in comments(program)] == [b"foo"]
 
 
@@ -120,7 +120,7 @@ def test_words_and_comments_interleave_in_every_order():
     """3.3.6."""
     for order in permutations([b"g40", b"g1", b"x15", b"(foo)", b"y-7.0"]):
         program = read_program(b" ".join(order))
-        assert program.unread == ()
+        assert not program.unread
         assert sorted(words_of(program)) == sorted(words_of(read_program(b"g40 g1 x15 y-7.0")))
 
 
@@ -129,7 +129,7 @@ def test_comments_do_not_nest_and_close_on_their_line():
     assert [text for _, text in comments(read_program(b"g80 (a) x1 (MSG, b) (c)"))] == [b"a", b"MSG, b", b"c"]
     program = read_program(b"(open\ng1 x1\n")
     assert words_of(program) == [("G", 100_000_000), ("X", 100_000_000)]
-    assert [item.reason for item in read_program(b"(a (b) x1 )").unread] == ["comment"]
+    assert [why for _, why in read_program(b"(a (b) x1 )").unread] == ["comment"]
 
 
 def test_block_delete_stands_before_the_line_number():

@@ -79,7 +79,7 @@ def words_of(text: bytes) -> list[str]:
 )
 def test_unread(text, reason, words):
     program = read_program(text)
-    assert [item.reason for item in program.unread] == [reason]
+    assert [why for _, why in program.unread] == [reason]
     assert program.flags[0] & UNREAD
     assert words_of(text) == words
 

@@ -9,12 +9,13 @@ from hashlib import sha256
 from typing import get_args
 
 import jsonschema
+import numpy as np
 import pytest
 from msgspec.structs import replace
 
 import outcomes
 from roundwright.plan.plan import Reason, WallFeed
-from roundwright.read.program import Unread, UnreadReason
+from roundwright.read.program import UNREAD_REASONS, Unread, UnreadReason
 from roundwright.report.listing import COLUMNS, listing, listing_csv, listing_json, unread_ranges
 from roundwright.settings import Cut, Side
 from roundwright.shared import shared_text
@@ -100,11 +101,13 @@ def test_a_circle_at_an_unknown_position_has_no_centre():
 
 
 def test_unread_blocks_of_one_reason_are_joined():
-    read = [(3, "expression"), (4, "expression"), (4, "variable"), (5, "expression"), (9, "expression")]
-    blocks = tuple(Unread(line, reason) for line, reason in [*read, (5, "variable")])
+    lines = np.array([3, 4, 5, 6, 7, 9], np.int32)
+    why = ["expression", "expression", "variable", "variable", "expression", "expression"]
+    blocks = Unread(lines, np.array([UNREAD_REASONS.index(reason) for reason in why], np.uint8))
     assert unread_ranges(blocks) == [
-        {"lines": [4, 6], "reason": "expression"},
-        {"lines": [5, 6], "reason": "variable"},
+        {"lines": [4, 5], "reason": "expression"},
+        {"lines": [6, 7], "reason": "variable"},
+        {"lines": [8, 8], "reason": "expression"},
         {"lines": [10, 10], "reason": "expression"},
     ]
     assert listing(outcomes.outcome())["unread"], "the program holds some"

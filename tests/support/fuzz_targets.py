@@ -33,8 +33,8 @@ def read(data: bytes) -> str:
     for column in (*WORD_TYPES, "line_start", "flags"):
         ours, theirs = getattr(program, column).tolist(), getattr(plainly, column).tolist()
         assert ours == theirs, f"the engines differ in {column}"
-    assert (program.unread, program.newline, program.end_line) == (
-        plainly.unread,
+    assert (list(program.unread), program.newline, program.end_line) == (
+        list(plainly.unread),
         plainly.newline,
         plainly.end_line,
     )

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from roundwright.errors import RoundwrightError
 from roundwright.read import read_program
 from roundwright.read.lines import line_starts
-from roundwright.read.program import Source
+from roundwright.read.program import ALL_READ, Source
 from roundwright.settings import ArcCentres
 from roundwright.trace import Moves, trace_moves
 
@@ -53,7 +53,8 @@ def lines_of(new: bytes, old: Source) -> Source:
     """The new program cut into lines, none of them read."""
     starts = line_starts(new)
     lines = len(starts) - 1
-    return Source(new, old.name, starts, np.zeros(lines, np.uint8), (), old.newline, lines, old.manner)
+    flags = np.zeros(lines, np.uint8)
+    return Source(new, old.name, starts, flags, ALL_READ, old.newline, lines, old.manner)
 
 
 def reread(

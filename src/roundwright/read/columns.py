@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from array import array
 from typing import Any
 
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.read.program import TAPE_MARK, Manner, Program, Unread
+from roundwright.read.program import TAPE_MARK, UNREAD_REASONS, Manner, Program, Unread, UnreadReason
 from roundwright.read.seal import sealed
 
 #: letters whose words move an axis: a "%" behind one of them ends the program.
@@ -57,12 +58,36 @@ class Column:
         return self._array
 
 
+class Reasons:
+    """The blocks that cannot be read, as they are found, in order."""
+
+    def __init__(self) -> None:
+        self._line = array("i")
+        self._reason = bytearray()
+
+    def __len__(self) -> int:
+        return len(self._line)
+
+    def add(self, line: int, reason: UnreadReason) -> None:
+        """Note one more, behind those before."""
+        self._line.append(line)
+        self._reason.append(UNREAD_REASONS.index(reason))
+
+    def first(self) -> int:
+        """The line of the first one."""
+        return self._line[0]
+
+    def close(self) -> Unread:
+        """What was found, given away."""
+        return sealed(Unread(np.array(self._line, np.int32), np.frombuffer(self._reason, np.uint8)))
+
+
 class Layout(Struct, frozen=True):
     """The lines of a program; `newline` is the commonest end."""
 
     line_start: NDArray[np.int64]  # (l + 1,)
     flags: NDArray[np.uint8]  # (l,)
-    unread: tuple[Unread, ...]
+    unread: Unread
     newline: bytes
 
 
@@ -85,7 +110,8 @@ def close_program(
         words = {key: column[:kept] for key, column in words.items()}
         flags = flags.copy()
         flags[end + 1 :] = 0
-        unread = tuple(item for item in unread if item.line < end)
+        before = unread.line < end
+        unread = Unread(unread.line[before], unread.reason[before])
     program = Program(
         data,
         name,

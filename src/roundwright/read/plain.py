@@ -7,7 +7,7 @@ import re
 import numpy as np
 from msgspec import Struct
 
-from roundwright.read.columns import CHUNK_TYPES, Layout, close_program, commonest_newline, end_line
+from roundwright.read.columns import CHUNK_TYPES, Layout, Reasons, close_program, commonest_newline, end_line
 from roundwright.read.comment import comment_spans
 from roundwright.read.expression import HIDDEN, SEPARATOR, hide_expressions, is_exponent, steering
 from roundwright.read.manner import Tally
@@ -22,7 +22,6 @@ from roundwright.read.program import (
     UNREAD,
     Program,
     Source,
-    Unread,
     UnreadReason,
 )
 from roundwright.read.text import BOM
@@ -188,7 +187,7 @@ def words_of(source: Source, line: int) -> tuple[Word, ...]:
 def read_plainly(data: bytes, name: str = "program") -> Program:
     """The whole program line by line: what `read_program` must agree with, slowly."""
     rows: list[tuple[int, ...]] = []
-    starts, flags, unread = [0], [], []
+    starts, flags, unread = [0], [], Reasons()
     for index, match in enumerate(_LINE.finditer(data)):
         text = match.group(1) if match.group(2) is None else match.group(2)
         if index == 0 and text.startswith(BOM):
@@ -202,13 +201,13 @@ def read_plainly(data: bytes, name: str = "program") -> Program:
         starts.append(match.end())
         flags.append(line.flags)
         if line.reason:
-            unread.append(Unread(index, line.reason))
+            unread.add(index, line.reason)
     columns = zip(*rows, strict=True) if rows else [()] * len(CHUNK_TYPES)
     words = {
         key: np.array(column, kind) for (key, kind), column in zip(CHUNK_TYPES.items(), columns, strict=True)
     }
     layout = Layout(
-        np.array(starts, np.int64), np.array(flags, np.uint8), tuple(unread), commonest_newline(data)
+        np.array(starts, np.int64), np.array(flags, np.uint8), unread.close(), commonest_newline(data)
     )
     end = end_line(data, words, layout)
     tally = Tally()

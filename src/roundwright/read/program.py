@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Iterator
+from typing import Literal, get_args
 
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
 UnreadReason = Literal["expression", "variable", "control", "number", "character", "comment"]
+UNREAD_REASONS: tuple[UnreadReason, ...] = get_args(UnreadReason)
 
 #: `Program.flags`, one byte a line.
 BLOCK_DELETE = np.uint8(1)  # the block starts with "/"
@@ -24,11 +26,32 @@ NO_VALUE = -2
 NO_POINT = -1
 
 
-class Unread(Struct, frozen=True):
-    """A block that could not be read as plain words, and why. `line` counts from 0."""
+class Unread(Struct, frozen=True, eq=False):
+    """Blocks that could not be read as plain words, in order (shape u); iterated, (line from 0, why) each.
 
-    line: int
-    reason: UnreadReason
+    Columns, as all lines of a program may be such.
+    """
+
+    line: NDArray[np.int32]
+    reason: NDArray[np.uint8]  # index into UNREAD_REASONS
+
+    def __len__(self) -> int:
+        """Number of blocks."""
+        return len(self.line)
+
+    def __iter__(self) -> Iterator[tuple[int, UnreadReason]]:
+        """Each block's line and reason."""
+        for line, reason in zip(self.line, self.reason, strict=True):
+            yield int(line), UNREAD_REASONS[reason]
+
+    def lines(self, reason: UnreadReason) -> NDArray[np.int32]:
+        """The lines that could not be read for this reason."""
+        found: NDArray[np.int32] = self.line[self.reason == UNREAD_REASONS.index(reason)]
+        return found
+
+
+#: nothing is unread.
+ALL_READ = Unread(np.zeros(0, np.int32), np.zeros(0, np.uint8))
 
 
 class Manner(Struct, frozen=True):
@@ -51,7 +74,7 @@ class Source(Struct, frozen=True, eq=False):
     name: str
     line_start: NDArray[np.int64]  # (l + 1,) byte offset of each line's first byte; the last is len(data)
     flags: NDArray[np.uint8]  # (l,) bits above
-    unread: tuple[Unread, ...]
+    unread: Unread
     newline: bytes  # the line end that the program uses most: b"\n", b"\r\n" or b"\r"
     end_line: int  # lines from here on stand behind the end mark "%" and are not read; else l
     manner: Manner

@@ -16,6 +16,7 @@ from roundwright.read.columns import (
     WORD_TYPES,
     Column,
     Layout,
+    Reasons,
     close_program,
     commonest_newline,
     end_line,
@@ -23,7 +24,7 @@ from roundwright.read.columns import (
 from roundwright.read.digits import DIGIT, POINT, Numbers, read_numbers
 from roundwright.read.manner import Tally
 from roundwright.read.plain import read_line
-from roundwright.read.program import NO_POINT, NO_VALUE, Manner, Program, Unread
+from roundwright.read.program import NO_POINT, NO_VALUE, Manner, Program
 from roundwright.read.text import BOM, check_text
 from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens
 
@@ -31,9 +32,13 @@ from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens
 CHUNK = 1 << 20
 #: bytes of a line, far more than a control takes: 256 in NIST IR 6556, 3.3. It bounds what a line costs.
 LONGEST_LINE = 1 << 16
+#: letters, marks and line ends of lines taken at once: a quarter of a chunk's bytes in a usual program, in a
+#: hostile one all. It bounds what a chunk costs.
+MOST_TOKENS = 1 << 18
 #: so many lines that cannot be read, and more than half of all, are no program.
 MOST_UNREAD = 100_000
 
+_IN_NUMBERS = b"0123456789.+- \t"
 _LINE_END = re.compile(rb"\r\n|\r|\n")
 
 
@@ -65,12 +70,21 @@ def _chunks(data: bytes, size: int) -> Iterator[tuple[int, bytes]]:
     """The program in pieces of whole lines, each with its offset; a BOM is blanked."""
     start = 0
     while start < len(data):
-        stop = _cut(data, start, size)
+        stop = _stop(data, start, size)
         chunk = data[start:stop]
         if start == 0 and chunk.startswith(BOM):
             chunk = b" " * len(BOM) + chunk[len(BOM) :]
         yield start, chunk
         start = stop
+
+
+def _stop(data: bytes, start: int, size: int) -> int:
+    """The offset behind the lines to take together: within `size` bytes, fewer where they are dense."""
+    stop = _cut(data, start, size)
+    while size > LONGEST_LINE and len(data[start:stop].translate(None, _IN_NUMBERS)) > MOST_TOKENS:
+        size //= 2
+        stop = _cut(data, start, size)
+    return stop
 
 
 def _cut(data: bytes, start: int, size: int) -> int:
@@ -116,7 +130,7 @@ class _Scan:
         self._tally = Tally()
         self._starts: list[NDArray[np.int64]] = []
         self._flags: list[NDArray[np.uint8]] = []
-        self._unread: list[Unread] = []
+        self._unread = Reasons()
         self._lines = 0
 
     def take(self, base: int, chunk: bytes) -> None:
@@ -146,7 +160,7 @@ class _Scan:
                 at = (start + w.start, start + w.number, start + w.stop)
                 rows.extend((w.letter, w.value, w.decimals, *at, index))
             if line.reason:
-                self._unread.append(Unread(self._lines + index, line.reason))
+                self._unread.add(self._lines + index, line.reason)
                 if len(self._unread) > max(MOST_UNREAD, (self._lines + index + 1) // 2):
                     raise self._not_read()
         return np.frombuffer(rows, np.int64).reshape(-1, len(CHUNK_TYPES))
@@ -159,10 +173,9 @@ class _Scan:
         )
 
     def _not_read(self) -> ProgramError:
-        first = self._unread[0]
         return ProgramError(
             f"{len(self._unread):,} lines from this one on cannot be read, more than half of all",
-            place=Place(self._name, first.line + 1),
+            place=Place(self._name, self._unread.first() + 1),
             cure="Give the program that the machine would run, in plain G-code",
         )
 
@@ -182,7 +195,7 @@ class _Scan:
         layout = Layout(
             np.concatenate([*self._starts, np.array([len(data)])]),
             np.concatenate([np.empty(0, np.uint8), *self._flags]),
-            tuple(self._unread),
+            self._unread.close(),
             commonest_newline(data),
         )
         end = end_line(data, words, layout)

@@ -8,8 +8,10 @@ from __future__ import annotations
 from os.path import basename
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from roundwright.plan.plan import Correction, WallFeed
-from roundwright.read.program import Unread
+from roundwright.read.program import UNREAD_REASONS, Unread
 from roundwright.trace.moves import PLANE_NAMES, Moves
 
 if TYPE_CHECKING:
@@ -52,19 +54,18 @@ def listing_csv(outcome: Outcome) -> str:
     return text.getvalue()
 
 
-def unread_ranges(unread: tuple[Unread, ...]) -> list[dict[str, Any]]:
+def unread_ranges(unread: Unread) -> list[dict[str, Any]]:
     """Blocks that could not be read, neighbours of one reason joined: lines from 1, both ends in."""
-    ranges: list[dict[str, Any]] = []
-    last: dict[str, dict[str, Any]] = {}  # by reason: the range that may still grow
-    for block in sorted(unread, key=lambda block: block.line):
-        line = block.line + 1
-        grows = last.get(block.reason)
-        if grows is not None and line <= grows["lines"][1] + 1:
-            grows["lines"][1] = line
-            continue
-        last[block.reason] = {"lines": [line, line], "reason": block.reason}
-        ranges.append(last[block.reason])
-    return ranges
+    line, reason = unread.line, unread.reason
+    apart = (line[1:] != line[:-1] + 1) | (reason[1:] != reason[:-1])
+    first, last = (
+        np.flatnonzero(ends[: len(line)]) for ends in (np.append(True, apart), np.append(apart, True))
+    )
+    between = np.column_stack((line[first], line[last])) + 1
+    return [
+        {"lines": lines, "reason": UNREAD_REASONS[why]}
+        for lines, why in zip(between.tolist(), reason[first].tolist(), strict=True)
+    ]
 
 
 def _round(length: float | None) -> float | None:

@@ -211,12 +211,12 @@ def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int
 def named_bodies(blocks: Blocks) -> dict[str, NDArray[np.int64]]:
     """Lines of the control words that begin, end and call subprograms by name."""
     found: dict[str, list[int]] = {word: [] for word in ("SUB", "ENDSUB", "CALL", "RETURN")}
-    for unread in blocks.program.unread:
-        if unread.reason == "control" and blocks.live[unread.line]:
-            word = re.match(_CONTROL_WORD, blocks.program.line_text(unread.line).upper())
-            if word:
-                found[word[1].decode()].append(unread.line)
-    return {word: np.array(lines, np.int64) for word, lines in found.items()}
+    lines = blocks.program.unread.lines("control")
+    for line in lines[blocks.live[lines]].tolist():
+        word = re.match(_CONTROL_WORD, blocks.program.line_text(line).upper())
+        if word:
+            found[word[1].decode()].append(line)
+    return {word: np.array(at, np.int64) for word, at in found.items()}
 
 
 def _losses(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from array import array
 
 import numpy as np
 from msgspec import Struct
@@ -38,10 +39,9 @@ class UnreadBlocks(Struct, frozen=True, eq=False):
 
 def unread_blocks(blocks: Blocks, worded: NDArray[np.bool_]) -> UnreadBlocks:
     """Judge every unread block that is executed. `worded` (l,) are lines with axis or centre words."""
-    found: tuple[list[int], list[int], list[int]] = ([], [], [])
+    found = (array("q"), array("q"), array("q"))
     moving, setting, changing = found
-    for unread in blocks.program.unread:
-        line, reason = unread.line, unread.reason
+    for line, reason in blocks.program.unread:
         if not blocks.live[line]:
             continue
         if reason not in ("control", "variable"):
