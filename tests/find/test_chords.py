@@ -275,6 +275,6 @@ def test_an_arc_that_leads_in_and_curves_away_hides_no_chord():
 
 def test_a_corner_that_is_rounded_to_thousandths_of_an_inch_is_of_its_ring():
     """Half a unit along both axes puts it 0.018 mm off: it is no lead, though the others lie nearer."""
-    lap = [*corners(38, 0.9781, begin=-pi / 2), (0.136, -0.969), (0.270, -0.940), (0.398, -0.893)]
+    lap = [*corners(38, 0.9781, begin=-pi / 2, laps=2), (0.136, -0.969), (0.270, -0.940), (0.398, -0.893)]
     (circle,) = features("G20\nG0 Z.2\n" + path(lap, z=-0.1, decimals=3).replace("Z5", "Z.2"))
-    assert len(circle.wall.rows) == 41
+    assert len(circle.wall.rows) == 79

@@ -159,6 +159,14 @@ def test_a_wall_that_shrinks_behind_its_roughing_would_cut_air():
     assert single(body, TENTH_LARGE, spread="rings").status == "corrected"
 
 
+def test_a_bore_that_grows_onto_its_seats_clearing_ring_would_cut_air():
+    """Two rings of one radius are one ring: which of their cuts leaves the bore's surface nobody can tell."""
+    bored = bore(0, 0, 10.724, z=-6)
+    seat, hole = planned(pocket(0, 0, (2.4, 7.2, 10), z=-2) + bored, TENTH_SMALL).corrections
+    assert (seat.status, hole.reason) == ("corrected", "would-cut-air")
+    assert "decimals" in hole.why and "C1" in hole.why
+
+
 def test_sizes_corrected_by_hand_are_held_back():
     body = bore(0, 0, 11.1) + bore(40, 0, 11.5)
     odd = table((10.0, 9.873), (100.0, 99.873))

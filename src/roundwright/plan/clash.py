@@ -79,11 +79,12 @@ def clashes(
     # a closing pass is sure to be found again; a lead that comes down beside the ring may join it or leave
     found = {row: feature for feature in after for row in feature.wall.rows}
     planned = {aim.feature.id: aim for aim in aims}
+    owner = {row: f for f in before for ring in (f.wall, *f.clearing) for row in ring.rows}
     obstacles: list[Obstacle] = []
     for old in before:
         new = found.get(old.wall.rows[-1])
         if old.id in planned:
-            obstacles += _kept(planned[old.id], new, touched.get(old.id, frozenset()))
+            obstacles += _kept(planned[old.id], new, owner, touched.get(old.id, frozenset()))
         elif new is None or new.side != old.side:
             obstacles += [_unsettles(aim.feature, old) for aim in aims if _reaches(aim.feature, old)]
         elif old.fault == "" and _cut_into(old, new):
@@ -91,11 +92,18 @@ def clashes(
     return _meetings(before, planned) + obstacles
 
 
-def _kept(aim: Aim, new: Feature | None, own: Set[int]) -> list[Obstacle]:
-    """Whether the planned ring is still the one that leaves the surface, and as much of it as before."""
+def _kept(aim: Aim, new: Feature | None, owner: Mapping[int, Feature], own: Set[int]) -> list[Obstacle]:
+    """Whether the planned ring is still the one that leaves the surface, and as much of it as before.
+
+    `owner` tells whose ring each row was part of.
+    """
     old = aim.feature
     if new is None or new.fault or new.side != old.side or new.diameter is None:
         return [Obstacle(old.id, "would-cut-air", "the moved ring would no longer leave the surface")]
+    joined = {owner[row].id for row in set(new.wall.rows).difference(old.wall.rows) if row in owner}
+    if joined:
+        why = f"with the program's decimals the moved ring could no longer be told from one of {min(joined)}"
+        return [Obstacle(old.id, "would-cut-air", why)]
     if abs(new.diameter - aim.diameter) > MICROMETRE:
         return [Obstacle(old.id, "would-cut-air", "the moved ring would not come out at the planned size")]
     if _cut_into(old, new, own):
