@@ -139,9 +139,9 @@ class _Scan:
         if begin is not None:
             raise self._endless(len(_LINE_END.findall(chunk, 0, begin)))
         tokens = find_tokens(chunk)
-        words, counts = _read_words(tokens)
+        words, counts = read_words(tokens)
         if tokens.odd.any():
-            words = _merge(words, tokens, self._read_odd(tokens, counts))
+            words = with_plain(words, tokens, self._read_odd(tokens, counts))
         self._tally.add(tokens.buffer, words)
         words["line"] += self._lines
         self._add(words, len(chunk))
@@ -212,7 +212,7 @@ class _Scan:
         return tally.manner()
 
 
-def _read_words(tokens: Tokens) -> tuple[dict[str, NDArray[Any]], NDArray[np.int64]]:
+def read_words(tokens: Tokens) -> tuple[dict[str, NDArray[Any]], NDArray[np.int64]]:
     """The chunk's word columns and the words of each line; marks lines with an unreadable one as odd."""
     word = np.flatnonzero(tokens.kind >= FIRST_LETTER)
     letter = tokens.kind.take(word)
@@ -248,7 +248,7 @@ def _touching(
     return touching
 
 
-def _merge(
+def with_plain(
     words: dict[str, NDArray[Any]], tokens: Tokens, rows: NDArray[np.int64]
 ) -> dict[str, NDArray[Any]]:
     """The columns with the words of the odd lines replaced by what the plain engine read there."""

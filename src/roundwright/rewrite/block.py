@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from math import isfinite
 
 from roundwright.plan.plan import Plan
@@ -18,10 +19,10 @@ from roundwright.units import GRAIN, GRAIN_DIGITS, PER_UNIT
 _AXES = "XYZ"
 _STILL: Place = (0, 0, 0)
 _RAPID = int(Motion.RAPID)
-_CIRCULAR = frozenset((int(Motion.CW), int(Motion.CCW)))
-_PLAIN = _CIRCULAR | {_RAPID, int(Motion.LINE)}
+CIRCULAR = (int(Motion.CW), int(Motion.CCW))
+PLAIN = (*CIRCULAR, _RAPID, int(Motion.LINE))
 #: counts that rounding between units may leave.
-_ROUNDING = 2
+ROUNDING = 2
 #: a move whose length differs by less, as a share, takes the same time.
 _SAME_TIME = 2e-5
 #: significant digits of a time word that is rescaled: within 5e-6 of its value.
@@ -33,8 +34,7 @@ _HOME = frozenset(code * PER_UNIT for code in (28, 30, 53))
 class Writer:
     """Writes rows in order and keeps where the control will really be.
 
-    `displaced`: the path has not rejoined yet. `origin` is the planned row that last moved it. `changed`
-    are the rows whose blocks got an edit.
+    `displaced`: the path has not rejoined yet. `origin` is the planned row that last moved it.
     """
 
     def __init__(
@@ -45,7 +45,7 @@ class Writer:
         self.fineness = fineness
         self.habit = habit
         self.planned = {*plan.ends, *plan.arcs}
-        self.changed: set[int] = set()
+        self._in_order = sorted(self.planned)
         self.origin = 0
         self._offset = _STILL  # written place less the program's, counts of 1e-8 mm
         self._lost = 0  # bits of the axes whose place was lost while displaced
@@ -54,6 +54,12 @@ class Writer:
     def displaced(self) -> bool:
         """Whether the written place differs from the program's."""
         return self._offset != _STILL
+
+    def stand(self, row: int, offset: Place) -> None:
+        """Go on from a row whose block begins so far off the program's place, known in all axes."""
+        self._offset, self._lost = offset, 0
+        at = bisect_right(self._in_order, row)
+        self.origin = self._in_order[at - 1] if at else 0
 
     def write(self, row: int) -> list[Edit]:
         """The edits of one row's block; the written place moves on to its end.
@@ -65,14 +71,11 @@ class Writer:
             self.origin = row
         words = BlockWords(moves.program, int(moves.line[row]), row, self.habit)
         self._lost |= self._joint(row, words)
-        if int(moves.motion[row]) not in _PLAIN:
+        if int(moves.motion[row]) not in PLAIN:
             self._pass(row, words)
             return []
         self._move(row, words)
-        edits = words.finished()
-        if edits:
-            self.changed.add(row)
-        return edits
+        return words.finished()
 
     def _state(self, row: int) -> State:
         return self.moves.states[int(self.moves.state[row])]
@@ -151,7 +154,7 @@ class Writer:
         arc = self.solution.planned.get(row)
         if arc is not None:
             self._circle(words, arc, self.solution.arcs[row], start)
-        elif int(moves.motion[row]) in _CIRCULAR and (start != old_start or end != old_end):
+        elif int(moves.motion[row]) in CIRCULAR and (start != old_start or end != old_end):
             raise words.refuse("an arc that is not planned would have to change")
         if state.feed_mode == 93 and int(moves.motion[row]) != _RAPID:
             self._time(row, words, start, end)
@@ -175,7 +178,7 @@ class Writer:
         if value is None and now[0] == now[1]:
             return
         known = int(self.moves.end_known[row]) >> _AXES.index(letter) & 1
-        if not known or (value is not None and abs(value - native_of(was[1], inch)) > _ROUNDING):
+        if not known or (value is not None and abs(value - native_of(was[1], inch)) > ROUNDING):
             raise words.refuse(f"its {letter} can't be told, so it can't be corrected")
         if value is None or now[1] != was[1]:
             words.say(letter, self._number(native, inch, exact=now[1] == was[1]))
@@ -185,7 +188,7 @@ class Writer:
     ) -> None:
         """An incremental word: the way from where the path really is, so that nothing adds up."""
         value = words.value(letter) or 0
-        if abs(value - (native_of(was[1], inch) - native_of(was[0], inch))) > _ROUNDING:
+        if abs(value - (native_of(was[1], inch) - native_of(was[0], inch))) > ROUNDING:
             raise words.refuse(f"its {letter} can't be told, so it can't be corrected")
         native = native_of(now[1], inch) - native_of(now[0], inch)
         if now[1] - now[0] != was[1] - was[0] and (native or words.value(letter) is not None):
@@ -217,7 +220,7 @@ class Writer:
             off_absolute = max(off_absolute, abs(value - centre))
             off_step = max(off_step, abs(value - (centre - start * GRAIN)))
         absolute = said if said is not None else off_absolute < off_step
-        if (off_absolute if absolute else off_step) > _ROUNDING * GRAIN + 1e-6:
+        if (off_absolute if absolute else off_step) > ROUNDING * GRAIN + 1e-6:
             raise words.refuse("its I J K are not the centre that was read")
         return absolute
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from functools import cache
 from math import floor
 
+import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from roundwright.plan.plan import Decimals
 from roundwright.units import GRAIN, GRAIN_DIGITS, INCH, PER_UNIT
@@ -72,6 +74,13 @@ def scale(inch: bool) -> float:
 def native_of(counts: int, inch: bool) -> int:
     """Counts of 1e-8 of the block's unit, from counts of 1e-8 mm."""
     return (counts * 10 + 127) // 254 if inch else counts
+
+
+def natives_of(counts: NDArray[np.int64], inch: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Many counts (k,) of 1e-8 of their block's unit, from counts of 1e-8 mm within 2^59."""
+    if not inch.any():
+        return counts
+    return np.where(inch, (counts * 10 + 127) // 254, counts)
 
 
 def counts_of(native: int, inch: bool) -> int:

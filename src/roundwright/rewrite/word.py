@@ -83,7 +83,7 @@ class BlockWords:
     def _allow(self, letter: str) -> None:
         if self.program.flags[self.line] & UNREAD or letter in self._doubled:
             raise self.refuse(f"its {letter} word can't be changed: the block is not read plainly")
-        if any(word.letter == _G and _is_special(word.value) for word in self.words):
+        if any(word.letter == _G and is_special(word.value) for word in self.words):
             raise self.refuse(f"its {letter} word would have to change, and is no end of a plain move")
         word = self._words.get(letter)
         if word is not None and word.decimals == NO_VALUE:
@@ -143,7 +143,7 @@ class BlockWords:
 
 
 @lru_cache(maxsize=256)
-def _is_special(value: int) -> bool:
+def is_special(value: int) -> bool:
     """Whether a G word (counts of 1e-8) does more or else than plain motion and modes."""
     table = code_table()
     code, rest = divmod(value, PER_UNIT // 10)

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from itertools import chain, pairwise
 
 from roundwright.errors import CannotWrite
 from roundwright.plan.plan import Plan
 from roundwright.rewrite.block import Writer
+from roundwright.rewrite.column import Columns, write_columns
 from roundwright.rewrite.edit import Edit, apply_edits, checksum_edits
 from roundwright.rewrite.number import habit_of
 from roundwright.rewrite.position import solve
 from roundwright.rewrite.round import fineness_of
+from roundwright.rewrite.run import Runs, runs_of
 from roundwright.rewrite.stamp import stamp_edit
 from roundwright.trace.moves import Moves
 
@@ -26,25 +28,41 @@ def rewrite_program(moves: Moves, plan: Plan) -> bytes:
     if plan.ends or plan.arcs:
         fineness = fineness_of(plan.decimals, moves.finest)
         solution = solve(moves, plan, fineness)
-        writer = Writer(moves, plan, solution, fineness, habit_of(program.manner, moves.finest))
-        edits += _walk(moves, plan, writer)
-        rows = {int(moves.line[row]): row for row in writer.changed}
-        edits += checksum_edits(program, edits, rows)
+        habit = habit_of(program.manner, moves.finest)
+        runs = runs_of(moves, plan, solution)
+        columns = write_columns(moves, solution, fineness, habit, runs)
+        by_row = _walk(moves, runs, columns, Writer(moves, plan, solution, fineness, habit))
+        edits += chain.from_iterable(by_row.values())
+        edits += checksum_edits(program, edits, {int(moves.line[row]): row for row in by_row})
     if plan.stamp is not None:
         edits.append(stamp_edit(program, plan.stamp))
     return apply_edits(program.data, edits) if edits else program.data
 
 
-def _walk(moves: Moves, plan: Plan, writer: Writer) -> Iterator[Edit]:
-    """The edits of every planned row, and of the rows after it until the path has rejoined."""
-    seeds = sorted({*plan.ends, *plan.arcs, *(row + 1 for row in plan.ends)})
+def _walk(moves: Moves, runs: Runs, columns: Columns, writer: Writer) -> dict[int, list[Edit]]:
+    """The edits, by row, of every block of the runs, and of those after them until the path has rejoined.
+
+    Of a steady run only what is hard is written here, unless a run before it reaches into it.
+    """
+    edits: dict[int, list[Edit]] = {}
+    begins, rows, steady = runs.begins.tolist(), runs.row.tolist(), runs.steady.tolist()
+    offset, easy = (runs.start - runs.was_start).tolist(), columns.easy.tolist()
     following = 0
-    for seed in seeds:
-        row = max(seed, following)
-        while row < len(moves) and (row <= seed or writer.displaced):
-            yield from _written(moves, writer, row)
-            row += 1
-        following = row
+    for run, (first, stop) in enumerate(pairwise(begins)):
+        apart = steady[run] and following <= rows[first]
+        for block in range(first, stop):
+            row = max(rows[block], following)
+            if apart and easy[block]:
+                edits[row] = columns.edits.get(block, [])
+                continue
+            if apart or row == rows[first]:
+                writer.stand(row, tuple(offset[block]))
+            while row < len(moves) and (row <= rows[block] or (writer.displaced and not apart)):
+                edits[row] = _written(moves, writer, row)
+                row += 1
+            if not apart:
+                following = row
+    return {row: written for row, written in edits.items() if written}
 
 
 def _written(moves: Moves, writer: Writer, row: int) -> list[Edit]:

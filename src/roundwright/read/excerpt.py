@@ -1,0 +1,84 @@
+"""Reads the words of some lines afresh, all together: the same that `words_of` reads of each."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from msgspec import Struct
+from numpy.typing import NDArray
+
+from roundwright.read.columns import CHUNK_TYPES
+from roundwright.read.plain import words_of
+from roundwright.read.program import Source
+from roundwright.read.scan import read_words, with_plain
+from roundwright.read.text import BOM
+from roundwright.read.tokens import Tokens, find_tokens
+
+Integers = NDArray[np.int64]
+
+
+class Excerpt(Struct, frozen=True, eq=False):
+    """The words (w,) of some lines (l,) as columns, their places as byte offsets in the program."""
+
+    line: Integers  # (l,) the lines, ascending
+    first: Integers  # (l + 1,) index of each line's first word
+    letter: NDArray[np.uint8]  # (w,) upper-case ASCII code
+    value: Integers  # (w,) counts of 1e-8 of the word's own unit
+    decimals: NDArray[np.int8]  # (w,) as in `Program`
+    start: Integers  # (w,) where the word begins
+    number: Integers  # (w,) where its number does
+    stop: Integers  # (w,) where it ends
+
+    def of_line(self) -> Integers:
+        """Which of the lines each word (w,) stands in."""
+        return np.repeat(np.arange(len(self.line)), np.diff(self.first))
+
+    def named(self, letter: str) -> tuple[Integers, NDArray[np.bool_]]:
+        """The first word of this letter in each line (l,), -1 where none is, and whether more are."""
+        at = np.flatnonzero(self.letter == ord(letter))
+        line = self.of_line()[at]
+        word = np.full(len(self.line), -1, np.int64)
+        word[line[::-1]] = at[::-1]
+        more = np.zeros(len(self.line), np.bool_)
+        more[line[1:][line[1:] == line[:-1]]] = True
+        return word, more
+
+
+def excerpt(source: Source, lines: Integers) -> Excerpt:
+    """The words of these lines (l,), which ascend."""
+    kept = lines[lines < source.end_line]
+    begin, stop = source.line_start[kept].tolist(), source.line_start[kept + 1].tolist()
+    texts = [source.data[a:b].rstrip(b"\r\n") for a, b in zip(begin, stop, strict=True)]
+    if begin[:1] == [0] and texts[0].startswith(BOM):
+        texts[0] = b" " * len(BOM) + texts[0][len(BOM) :]
+    if not texts:
+        return _closed(lines, {key: np.empty(0, kind) for key, kind in CHUNK_TYPES.items()}, kept[:0])
+    tokens = find_tokens(b"\n".join((*texts, b"")))
+    words, counts = read_words(tokens)
+    if tokens.odd.any():
+        words = with_plain(words, tokens, _plain(source, kept, tokens, counts))
+    apart = (source.line_start[kept] - tokens.line_start)[words["line"]]
+    for key in ("start", "number", "stop"):
+        words[key] = words[key] + apart
+    return _closed(lines, words, counts)
+
+
+def _plain(source: Source, lines: Integers, tokens: Tokens, counts: Integers) -> Integers:
+    """The words (n, 7) of the odd lines, their places in the excerpt; notes how many each line has."""
+    rows: list[tuple[int, ...]] = []
+    for k in np.flatnonzero(tokens.odd).tolist():
+        line = int(lines[k])
+        by = int(tokens.line_start[k]) - int(source.line_start[line])
+        found = words_of(source, line)
+        rows += [(w.letter, w.value, w.decimals, w.start + by, w.number + by, w.stop + by, k) for w in found]
+        counts[k] = len(found)
+    return np.array(rows, np.int64).reshape(-1, len(CHUNK_TYPES))
+
+
+def _closed(lines: Integers, words: dict[str, NDArray[Any]], counts: Integers) -> Excerpt:
+    first = np.zeros(len(lines) + 1, np.int64)
+    first[1 : len(counts) + 1] = np.cumsum(counts)
+    first[len(counts) + 1 :] = first[len(counts)]
+    names = ("letter", "value", "decimals", "start", "number", "stop")
+    return Excerpt(lines, first, **{name: words[name] for name in names})

@@ -1,0 +1,47 @@
+"""Words of some lines, read together: the same that the plain engine reads of each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from corpus import FOLDER
+from program_soup import programs
+from roundwright.read import Word, read_program, words_of
+from roundwright.read.excerpt import Excerpt, excerpt
+
+FILES = sorted(FOLDER.glob("[0-9]*")) if FOLDER.is_dir() else []
+
+
+def words(read: Excerpt, k: int) -> tuple[Word, ...]:
+    columns = (read.letter, read.value, read.decimals, read.start, read.number, read.stop)
+    part = slice(int(read.first[k]), int(read.first[k + 1]))
+    return tuple(Word(*row) for row in zip(*(column[part].tolist() for column in columns), strict=True))
+
+
+@given(programs, st.integers(1, 3))
+@example(b"\xef\xbb\xbfG1 X1\r\rY2\n%\nX3", 1)
+def test_reads_what_the_plain_engine_reads(data: bytes, step: int) -> None:
+    program = read_program(data)
+    lines = list(range(0, program.lines, step))
+    read = excerpt(program, np.array(lines, np.int64))
+    assert [words(read, k) for k in range(len(lines))] == [words_of(program, line) for line in lines]
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.name)
+def test_reads_real_programs(path: Path) -> None:
+    program = read_program(path.read_bytes())
+    lines = np.arange(0, program.lines, 3)
+    read = excerpt(program, lines)
+    assert [words(read, k) for k in range(len(lines))] == [words_of(program, line) for line in lines.tolist()]
+
+
+def test_names_the_first_word_of_a_letter_and_tells_where_more_are() -> None:
+    program = read_program(b"X1 Y2 X3\nG1\nX4\n")
+    word, more = excerpt(program, np.array([0, 1, 2])).named("X")
+    assert word.tolist() == [0, -1, 4]
+    assert more.tolist() == [True, False, False]
