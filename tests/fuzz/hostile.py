@@ -43,7 +43,9 @@ def main(arguments: list[str]) -> int:
     ]
     if huge:
         jobs = [("words, one block", HUGE)]
-    print("| program | bytes | s | MB | (MB − 63)/input | how it ended |\n| --- | --- | --- | --- | --- | --- |")
+    print(
+        "| program | bytes | s | MB | (MB − 63)/input | how it ended |\n| --- | --- | --- | --- | --- | --- |"
+    )
     went_well = [_row(name, size) for name, size in jobs]
     return 0 if all(went_well) else 1
 

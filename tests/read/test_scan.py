@@ -126,6 +126,18 @@ def test_the_size_of_a_chunk_changes_nothing(data, chunk):
         assert_same(read_program(data), whole)
 
 
+@settings(max_examples=60, deadline=None)
+@given(programs, st.integers(0, 60))
+def test_dense_lines_are_read_in_smaller_chunks_all_the_same(data, more):
+    try:
+        whole = read_program(data)
+    except ProgramError:
+        return
+    longest = max(map(len, data.splitlines(keepends=True)), default=0)
+    with mock.patch.object(scan, "MOST_TOKENS", longest + more):
+        assert_same(read_program(data), whole)
+
+
 @settings(max_examples=300, deadline=None)
 @given(
     st.lists(

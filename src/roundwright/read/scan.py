@@ -32,13 +32,12 @@ from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens
 CHUNK = 1 << 20
 #: bytes of a line, far more than a control takes: 256 in NIST IR 6556, 3.3. It bounds what a line costs.
 LONGEST_LINE = 1 << 16
-#: letters, marks and line ends of lines taken at once: a quarter of a chunk's bytes in a usual program, in a
-#: hostile one all. It bounds what a chunk costs.
+#: letters, marks and line ends taken at once: a quarter of a chunk's bytes in a usual program, in a hostile
+#: one all. It bounds what a chunk costs, and is more than a line can hold.
 MOST_TOKENS = 1 << 18
 #: so many lines that cannot be read, and more than half of all, are no program.
 MOST_UNREAD = 100_000
 
-_IN_NUMBERS = b"0123456789.+- \t"
 _LINE_END = re.compile(rb"\r\n|\r|\n")
 
 
@@ -68,23 +67,19 @@ def _keep_memory() -> None:
 
 def _chunks(data: bytes, size: int) -> Iterator[tuple[int, bytes]]:
     """The program in pieces of whole lines, each with its offset; a BOM is blanked."""
-    start = 0
-    while start < len(data):
-        stop = _stop(data, start, size)
-        chunk = data[start:stop]
+    for start, chunk in _pieces(data, size):
         if start == 0 and chunk.startswith(BOM):
             chunk = b" " * len(BOM) + chunk[len(BOM) :]
         yield start, chunk
-        start = stop
 
 
-def _stop(data: bytes, start: int, size: int) -> int:
-    """The offset behind the lines to take together: within `size` bytes, fewer where they are dense."""
-    stop = _cut(data, start, size)
-    while size > LONGEST_LINE and len(data[start:stop].translate(None, _IN_NUMBERS)) > MOST_TOKENS:
-        size //= 2
+def _pieces(data: bytes, size: int) -> Iterator[tuple[int, bytes]]:
+    """Some whole lines in pieces of about `size` bytes, each with its offset."""
+    start = 0
+    while start < len(data):
         stop = _cut(data, start, size)
-    return stop
+        yield start, data[start:stop]
+        start = stop
 
 
 def _cut(data: bytes, start: int, size: int) -> int:
@@ -138,7 +133,11 @@ class _Scan:
         begin = _too_long(chunk)
         if begin is not None:
             raise self._endless(len(_LINE_END.findall(chunk, 0, begin)))
-        tokens = find_tokens(chunk)
+        tokens = find_tokens(chunk, MOST_TOKENS)
+        if tokens is None:
+            for at, part in _pieces(chunk, len(chunk) // 2):
+                self.take(base + at, part)
+            return
         words, counts = read_words(tokens)
         if tokens.odd.any():
             words = with_plain(words, tokens, self._read_odd(tokens, counts))

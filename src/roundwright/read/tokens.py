@@ -51,13 +51,18 @@ class Tokens(Struct, frozen=True):
     odd: Flags  # (l,) something outside words, numbers and comments stands in the line
 
 
-def find_tokens(chunk: bytes) -> Tokens:
-    """The tokens of some whole lines. Only the last line may lack its line end; CRLF is one line end."""
+def find_tokens(chunk: bytes, most: int) -> Tokens | None:
+    """The tokens of some whole lines, None where they are more than `most`.
+
+    Only the last line may lack its line end; CRLF is one line end.
+    """
     buffer = chunk + (b"" if chunk.endswith((b"\n", b"\r")) else b"\n")
     size = len(buffer)
     buffer += b"\0" * PADDING
     classes = _classes(buffer, size)
     place = np.flatnonzero(classes >= FIRST_TOKEN)
+    if len(place) > most:
+        return None
     kind = classes.take(place)
     line_end = np.flatnonzero(kind == LINE_END)
     lines = len(line_end)
