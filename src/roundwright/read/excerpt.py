@@ -54,7 +54,9 @@ def excerpt(source: Source, lines: Integers) -> Excerpt:
         texts[0] = b" " * len(BOM) + texts[0][len(BOM) :]
     if not texts:
         return _closed(lines, {key: np.empty(0, kind) for key, kind in CHUNK_TYPES.items()}, kept[:0])
-    tokens = find_tokens(b"\n".join((*texts, b"")))
+    chunk = b"\n".join((*texts, b""))
+    tokens = find_tokens(chunk, len(chunk))
+    assert tokens is not None  # no chunk has more tokens than bytes
     words, counts = read_words(tokens)
     if tokens.odd.any():
         words = with_plain(words, tokens, _plain(source, kept, tokens, counts))
