@@ -11,16 +11,10 @@ from hypothesis import strategies as st
 
 from corpus import FOLDER
 from program_soup import programs
-from roundwright.read import Word, read_program, words_of
-from roundwright.read.excerpt import Excerpt, excerpt
+from roundwright.read import read_program, words_of
+from roundwright.read.excerpt import excerpt
 
 FILES = sorted(FOLDER.glob("[0-9]*")) if FOLDER.is_dir() else []
-
-
-def words(read: Excerpt, k: int) -> tuple[Word, ...]:
-    columns = (read.letter, read.value, read.decimals, read.start, read.number, read.stop)
-    part = slice(int(read.first[k]), int(read.first[k + 1]))
-    return tuple(Word(*row) for row in zip(*(column[part].tolist() for column in columns), strict=True))
 
 
 @given(programs, st.integers(1, 3))
@@ -29,7 +23,7 @@ def test_reads_what_the_plain_engine_reads(data: bytes, step: int) -> None:
     program = read_program(data)
     lines = list(range(0, program.lines, step))
     read = excerpt(program, np.array(lines, np.int64))
-    assert [words(read, k) for k in range(len(lines))] == [words_of(program, line) for line in lines]
+    assert [read.words(k) for k in range(len(lines))] == [words_of(program, line) for line in lines]
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.name)
@@ -37,7 +31,7 @@ def test_reads_real_programs(path: Path) -> None:
     program = read_program(path.read_bytes())
     lines = np.arange(0, program.lines, 3)
     read = excerpt(program, lines)
-    assert [words(read, k) for k in range(len(lines))] == [words_of(program, line) for line in lines.tolist()]
+    assert [read.words(k) for k in range(len(lines))] == [words_of(program, line) for line in lines.tolist()]
 
 
 def test_names_the_first_word_of_a_letter_and_tells_where_more_are() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 import numpy as np
 from msgspec import Struct
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from roundwright.errors import Place, ProofError
 from roundwright.find.feature import Feature
 from roundwright.plan.plan import Plan
-from roundwright.read import Word
+from roundwright.read.excerpt import Excerpt
 from roundwright.trace.moves import Moves
 from roundwright.units import INCH, MICROMETRE
 
@@ -32,7 +32,7 @@ class Case(Struct, frozen=True, eq=False):
     """One proof: the old and new program as traced, the plan, and a finder for the new one.
 
     `stamp_line` is the line of the new program that holds the stamp, from 0, None without one,
-    `changed` are the lines of the old program, from 0, that the new one has otherwise, with their old words,
+    `was` and `now` hold the lines that the new program has otherwise, with their words in either program,
     `displaced` the moves (sorted) that start or end elsewhere: what holds of a move by itself is looked at
     there alone.
     """
@@ -43,7 +43,8 @@ class Case(Struct, frozen=True, eq=False):
     plan: Plan
     again: Again
     stamp_line: int | None
-    changed: Mapping[int, tuple[Word, ...]]
+    was: Excerpt
+    now: Excerpt
     displaced: NDArray[np.int64]
 
     def new_line(self, old_line: int) -> int:

@@ -5,7 +5,7 @@ The map of the room: each promise is a function of its own that returns or raise
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -22,7 +22,7 @@ from roundwright.prove.reread import lines_of, reread
 from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.tied import rings_as_read, tied_to_rings
 from roundwright.prove.untouched import bytes_untouched, changed_lines
-from roundwright.read import words_of
+from roundwright.read.excerpt import excerpt
 from roundwright.read.seal import checksum
 from roundwright.settings import ArcCentres
 from roundwright.trace import PLANE_AXES, ArcFault, Moves
@@ -82,8 +82,7 @@ def prove_program(
         changed = changed_lines(before.program, lines, stamp_line)
         after = reread(before, lines, changed, stamp_line, arc_centres)
         after = in_place(before, as_fine_as(before, after))
-        words = {line: words_of(before.program, line) for line in changed}
-        case = Case(name, before, after, plan, again, stamp_line, words, displaced_moves(before, after))
+        case = _case(before, after, plan, again, changed, stamp_line)
         for promise in PROMISES:
             promise.check(case)
     except ProofError:
@@ -92,6 +91,17 @@ def prove_program(
         line = error.place.line if error.place else None
         what = f"it can no longer be read: {error.what}"
         raise broken("read back", what, name, None if line is None else line - 1) from error
+
+
+def _case(
+    before: Moves, after: Moves, plan: Plan, again: Again, changed: Sequence[int], stamp_line: int | None
+) -> Case:
+    """The case of these moves; `changed` are the lines of the old program that the new one has otherwise."""
+    line = np.array(changed, np.int64)
+    was = excerpt(before.program, line)
+    now = excerpt(after.program, line if stamp_line is None else line + (line >= stamp_line))
+    displaced = displaced_moves(before, after)
+    return Case(before.program.name, before, after, plan, again, stamp_line, was, now, displaced)
 
 
 def as_fine_as(old: Moves, new: Moves) -> Moves:

@@ -10,11 +10,14 @@ from numpy.typing import NDArray
 
 from roundwright.prove.blocks import PlainBlock, PlainWord, exclusive_or, read_block
 from roundwright.prove.case import Case
+from roundwright.prove.form import Reader
 from roundwright.prove.stamp import BYTE_ORDER_MARK, without_mark
+from roundwright.prove.vouched import as_traced, only_numbers
 from roundwright.prove.written import misread
 from roundwright.read import Word, words_of
+from roundwright.read.distinct import distinct
 from roundwright.read.program import Source
-from roundwright.trace.moves import CENTRE_LETTERS, Motion
+from roundwright.trace.moves import CENTRE_LETTERS, Motion, Moves
 from roundwright.units import PER_UNIT
 
 PROMISE = "the same bytes"
@@ -30,27 +33,64 @@ _MOVES = (Motion.RAPID, Motion.LINE, Motion.CW, Motion.CCW)
 def bytes_untouched(case: Case) -> None:
     """Only planned lines differ, and in them only numbers that had to, and words added beside them."""
     old, new = case.old.program, case.new.program
-    allowed = planned_rows(case)
-    for line, cycle in zip(case.changed, _in_cycle(case), strict=True):
-        row = allowed.get(line)
-        if row is None:
+    row, cycle = _planned_rows(case), _in_cycle(case)
+    for k in np.flatnonzero(~_beyond_doubt(case, row, cycle)).tolist():
+        line = int(case.was.line[k])
+        if row[k] < 0:
             what = f"no move of this line is planned to change, found {_shown(new, case.new_line(line))}"
             raise case.broken(PROMISE, f"{what}, expected {_shown(old, line)}", line)
-        what = _judge(case, row, line, old.line_text(line), new.line_text(case.new_line(line)))
-        if cycle:
+        what = _judge(case, int(row[k]), line, old.line_text(line), new.line_text(case.new_line(line)))
+        if cycle[k]:
             what = "a block of a canned cycle has changed"
         if what:
             raise case.broken(PROMISE, f"{what} (was {_shown(old, line)})", line)
 
 
-def planned_rows(case: Case) -> dict[int, int]:
-    """By line of the old program, the move that may change: planned, or next to a planned one.
+def _planned_rows(case: Case) -> NDArray[np.int64]:
+    """Of each changed line the move that may change, planned or next to a planned one; -1 without any.
 
     Next to: its start has moved, or a word that it left out has to be added.
     """
-    planned = {*case.plan.ends, *case.plan.arcs}
-    rows = {row for row in (*planned, *(row + 1 for row in planned)) if 0 <= row < len(case.old)}
-    return {int(case.old.line[row]): row for row in rows}
+    planned = np.array([*case.plan.ends, *case.plan.arcs], np.int64)
+    rows = distinct(np.concatenate((planned, planned + 1)))
+    rows = rows[(rows >= 0) & (rows < len(case.old))]
+    line = case.old.line[rows]
+    at = np.searchsorted(line, case.was.line, side="right") - 1
+    found = np.append(rows, -1)[at]
+    found[np.append(line, -1)[at] != case.was.line] = -1
+    return found
+
+
+def _beyond_doubt(case: Case, row: NDArray[np.int64], cycle: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which changed lines, of these moves, are as they may be; the others are to be judged one by one."""
+    old, new, reader = case.old, case.new, Reader()
+    was, now = (
+        reader.read(moves.program.data, moves.program.line_start[line], moves.program.line_start[line + 1])
+        for moves, line in ((old, case.was.line), (new, case.now.line))
+    )
+    fine = (row >= 0) & ~cycle & (was.sort >= 0) & (was.sort == now.sort)
+    fine &= np.append(new.line, -1)[np.minimum(row, len(new))] == case.now.line
+    fine[fine] = np.isin(old.motion[row[fine]], _MOVES)
+    if fine.any():
+        row, was, now = row[fine], was.of(fine), now.of(fine)
+        most = max(case.plan.decimals.most, old.finest)
+        judged = only_numbers(was, now, _movable(old, row), _FIXED | _CYCLES, most)
+        fine[fine] = judged & as_traced(old, row, was) & as_traced(new, row, now)
+    return np.asarray(fine)
+
+
+def _movable(moves: Moves, row: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """The letters (l, 256) of the words that may change in each of these moves."""
+    kinds = np.column_stack((moves.motion[row], moves.state[row])).astype(np.int64)
+    keys = kinds[:, 0] * len(moves.states) + kinds[:, 1]
+    of = distinct(keys)
+    table = np.zeros((len(of), 256), np.bool_)
+    for k, key in enumerate(of.tolist()):
+        motion, number = divmod(key, len(moves.states))
+        state = moves.states[number]
+        letters, _ = _letters_of(Motion(motion), state.normal, state.feed_mode == 93)
+        table[k, [ord(letter) for letter in letters]] = True
+    return table[np.searchsorted(of, keys)]
 
 
 def changed_lines(old: Source, new: Source, stamp_line: int | None) -> tuple[int, ...]:
@@ -86,14 +126,19 @@ def differing(
     return sorted(changed)
 
 
-def _in_cycle(case: Case) -> Iterator[bool]:
+def _in_cycle(case: Case) -> NDArray[np.bool_]:
     """Of each changed line, whether a canned cycle is the last motion word on it or before it."""
-    program, cycle, since = case.old.program, False, 0  # so it is at the start of line `since`
-    for line, words in case.changed.items():
-        codes = _motions(words) or next(filter(None, _motions_before(program, since, line)), [])
-        cycle = codes[-1] in _CYCLES if codes else cycle
-        since = line + 1
-        yield cycle
+    line, words = case.was.line, case.was
+    said = np.full(len(line), -1, np.int64)
+    at = np.flatnonzero(words.letter == ord("G"))
+    at = at[np.isin(words.value[at] // PER_UNIT, list(_MOTIONS))]
+    said[words.of_line()[at]] = words.value[at] // PER_UNIT
+    behind = np.concatenate(([0], line + 1))[:-1]
+    for k in np.flatnonzero((said < 0) & (behind < line)).tolist():
+        codes = next(filter(None, _motions_before(case.old.program, int(behind[k]), int(line[k]))), [-1])
+        said[k] = codes[-1]
+    last = np.maximum.accumulate(np.where(said < 0, -1, np.arange(len(line))))
+    return np.asarray((last >= 0) & np.isin(said[last], list(_CYCLES)))
 
 
 def _motions_before(program: Source, first: int, last: int) -> Iterator[list[int]]:

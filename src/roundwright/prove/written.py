@@ -14,7 +14,7 @@ from roundwright.units import GRAIN, INCH
 _INCH, _GRAIN = Decimal("25.4"), Decimal("1e-8")
 #: how far figures may be apart for their rounding in the trace: counts of a position, 1e-8 of its unit,
 #: and mm of a centre.
-_COUNTS, _APART = 2, 1e-6
+COUNTS, APART = 2, 1e-6
 
 
 def misread(moves: Moves, row: int, block: PlainBlock) -> str:
@@ -47,7 +47,7 @@ def _end(moves: Moves, row: int, block: PlainBlock, state: State) -> str:
         else:
             due = int(_mm(written, state) / _GRAIN)
             found = goes if state.incremental else end[axis]
-        if abs(found - due) > (_COUNTS * INCH if state.inch else _COUNTS):
+        if abs(found - due) > (COUNTS * INCH if state.inch else COUNTS):
             return f"{name} is {due * GRAIN:.5f} mm as written, {found * GRAIN:.5f} mm as traced"
     return ""
 
@@ -61,7 +61,7 @@ def _circle(moves: Moves, row: int, block: PlainBlock, state: State) -> str:
     if moves.arcs.r_form[k]:
         due = 0.0 if radius is None else float(abs(_mm(radius, state)))
         found = float(moves.arcs.radius[k])
-        return "" if abs(due - found) <= _APART else f"R is {due:.5f} mm as written, {found:.5f} mm as traced"
+        return "" if abs(due - found) <= APART else f"R is {due:.5f} mm as written, {found:.5f} mm as traced"
     for axis, name, centre in zip(
         PLANE_AXES[state.normal], CENTRE_LETTERS[state.normal], moves.arcs.centre[k].tolist(), strict=True
     ):
@@ -71,7 +71,7 @@ def _circle(moves: Moves, row: int, block: PlainBlock, state: State) -> str:
         meant = {True: (due,), False: (start + due,), None: (due, start + due)}[state.arc_absolute]
         if written is None:
             meant = (start,)
-        if min(abs(centre - place) for place in meant) > _APART:
+        if min(abs(centre - place) for place in meant) > APART:
             return f"{name} is {due:.5f} mm as written, the centre {centre:.5f} mm as traced"
     return ""
 

@@ -9,7 +9,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.columns import CHUNK_TYPES
-from roundwright.read.plain import words_of
+from roundwright.read.plain import Word, words_of
 from roundwright.read.program import Source
 from roundwright.read.scan import read_words, with_plain
 from roundwright.read.text import BOM
@@ -33,6 +33,13 @@ class Excerpt(Struct, frozen=True, eq=False):
     def of_line(self) -> Integers:
         """Which of the lines each word (w,) stands in."""
         return np.repeat(np.arange(len(self.line)), np.diff(self.first))
+
+    def words(self, k: int) -> tuple[Word, ...]:
+        """The words of one of the lines."""
+        part = slice(int(self.first[k]), int(self.first[k + 1]))
+        columns = (self.letter, self.value, self.decimals, self.start, self.number, self.stop)
+        rows = zip(*(column[part].tolist() for column in columns), strict=True)
+        return tuple(Word(*row) for row in rows)
 
     def named(self, letter: str) -> tuple[Integers, NDArray[np.bool_]]:
         """The first word of this letter in each line (l,), -1 where none is, and whether more are."""
