@@ -13,7 +13,7 @@ from roundwright.read.plain import Word, words_of
 from roundwright.read.program import Source
 from roundwright.read.scan import read_words, with_plain
 from roundwright.read.text import BOM
-from roundwright.read.tokens import Tokens, find_tokens
+from roundwright.read.tokens import Tokens, find_tokens, mark_tokens
 
 Integers = NDArray[np.int64]
 
@@ -61,9 +61,7 @@ def excerpt(source: Source, lines: Integers) -> Excerpt:
         texts[0] = b" " * len(BOM) + texts[0][len(BOM) :]
     if not texts:
         return _closed(lines, {key: np.empty(0, kind) for key, kind in CHUNK_TYPES.items()}, kept[:0])
-    chunk = b"\n".join((*texts, b""))
-    tokens = find_tokens(chunk, len(chunk))
-    assert tokens is not None  # no chunk has more tokens than bytes
+    tokens = find_tokens(mark_tokens(b"\n".join((*texts, b""))))
     words, counts = read_words(tokens)
     if tokens.odd.any():
         words = with_plain(words, tokens, _plain(source, kept, tokens, counts))

@@ -26,7 +26,7 @@ from roundwright.read.manner import Tally
 from roundwright.read.plain import read_line
 from roundwright.read.program import NO_POINT, NO_VALUE, Manner, Program
 from roundwright.read.text import BOM, check_text
-from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens
+from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens, mark_tokens
 
 #: bytes of whole lines taken at once: the columns of one chunk stay in the processor's cache.
 CHUNK = 1 << 20
@@ -133,11 +133,12 @@ class _Scan:
         begin = _too_long(chunk)
         if begin is not None:
             raise self._endless(len(_LINE_END.findall(chunk, 0, begin)))
-        tokens = find_tokens(chunk, MOST_TOKENS)
-        if tokens is None:
+        marked = mark_tokens(chunk)
+        if len(marked.place) > MOST_TOKENS:
             for at, part in _pieces(chunk, len(chunk) // 2):
                 self.take(base + at, part)
             return
+        tokens = find_tokens(marked)
         words, counts = read_words(tokens)
         if tokens.odd.any():
             words = with_plain(words, tokens, self._read_odd(tokens, counts))

@@ -51,18 +51,26 @@ class Tokens(Struct, frozen=True):
     odd: Flags  # (l,) something outside words, numbers and comments stands in the line
 
 
-def find_tokens(chunk: bytes, most: int) -> Tokens | None:
-    """The tokens of some whole lines, None where they are more than `most`.
+class Marked(Struct, frozen=True):
+    """A chunk, the class of each byte, and where tokens stand, those in comments too: see `Tokens`."""
 
-    Only the last line may lack its line end; CRLF is one line end.
-    """
+    buffer: bytes
+    classes: Bytes
+    place: Integers
+
+
+def mark_tokens(chunk: bytes) -> Marked:
+    """Mark the tokens of some whole lines. Only the last line may lack its line end; CRLF is one line end."""
     buffer = chunk + (b"" if chunk.endswith((b"\n", b"\r")) else b"\n")
     size = len(buffer)
     buffer += b"\0" * PADDING
     classes = _classes(buffer, size)
-    place = np.flatnonzero(classes >= FIRST_TOKEN)
-    if len(place) > most:
-        return None
+    return Marked(buffer, classes, np.flatnonzero(classes >= FIRST_TOKEN))
+
+
+def find_tokens(marked: Marked) -> Tokens:
+    """The tokens of the lines, by line, with comments emptied."""
+    buffer, classes, place = marked.buffer, marked.classes, marked.place
     kind = classes.take(place)
     line_end = np.flatnonzero(kind == LINE_END)
     lines = len(line_end)
