@@ -430,14 +430,36 @@ def test_half_circles_over_one_chord_are_half_a_circle():
     assert not features(half.format(10, 2, 10.001) + half.format(10.003, 4, 10.004))
 
 
-@pytest.mark.parametrize(("more", "circles"), [(0.001, 1), (0.002, 1), (0.005, 0), (0.010, 0)])
-def test_halves_in_r_form_are_a_circle_while_rounding_explains_their_r(more, circles):
+HALVES = "G0 X10 Y0\nG1 Z-2 F200\nG3 X-10 Y0 {r} F600\nX10 {r}\nG0 Z5\n"
+
+
+@pytest.mark.parametrize("more", [0.001, 0.002])
+def test_halves_in_r_form_are_a_circle_while_rounding_explains_their_r(more):
     """R that exceeds half the chord by e leaves a lens, sqrt(2 R e) short on either side: 0.2 mm for 0.002.
 
-    Rounding of ends and R, and R rounded up to reach, makes up to 1.7 units of it; more is meant so.
+    Rounding of ends and R, and R rounded up to reach, makes up to 1.9 units of it: no more can be written.
     """
-    r = f"R{10 + more:.3f}"
-    assert len(features(f"G0 X10 Y0\nG1 Z-2 F200\nG3 X-10 Y0 {r} F600\nX10 {r}\nG0 Z5\n")) == circles
+    assert one(HALVES.format(r=f"R{10 + more:.3f}")).fault == "side-unknown"
+
+
+@pytest.mark.parametrize(("more", "short"), [(0.003, "0.242"), (0.005, "0.311"), (0.010, "0.437")])
+def test_halves_in_r_form_whose_r_is_meant_so_are_not_clean(more, short):
+    """A control cuts two arcs that meet at an angle: nobody can say what is to be corrected there."""
+    lens = one(HALVES.format(r=f"R{10 + more:.3f}"))
+    assert (lens.fault, lens.wall.centre) == ("not-clean", pytest.approx((0, 0), abs=1e-9))
+    assert f"{more:.3f} longer" in lens.why and f"{short} " in lens.why and "R10.000" in lens.why
+
+
+def test_a_lens_of_two_arcs_is_no_circle():
+    assert not features(HALVES.format(r="R10.2"))
+
+
+def test_quarters_in_r_form_that_stay_within_the_tolerance_are_a_circle():
+    """R too long by four units bends each of them 1.7 units less; by 20 units, 8.3."""
+    turn = "G0 X10 Y0\nG1 Z-2 F200\nG3 X0 Y10 {r} F600\nX-10 Y0 {r}\nX0 Y-10 {r}\nX10 Y0 {r}\nG0 Z5\n"
+    assert one(turn.format(r="R10.004")).fault == "side-unknown"
+    assert one(turn.format(r="R10.020")).fault == "not-clean"
+    assert one(turn.format(r="R9.980")).fault == "not-clean"
 
 
 def test_of_two_laps_that_are_nearly_one_circle_the_deeper_says_how_large_it_is():

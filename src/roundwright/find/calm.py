@@ -8,10 +8,10 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.find.ring import COARSEST
+from roundwright.find.arcs import COARSEST, unit_of
 from roundwright.find.states import by_state
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
-from roundwright.units import GRAIN, GRAIN_DIGITS, INCH
+from roundwright.units import GRAIN
 
 #: moves looked at together, about: their columns stay in the processor's cache.
 _STRETCH = 1 << 14
@@ -20,8 +20,6 @@ _STRETCH = 1 << 14
 _LONG = 10
 #: a run that may hold a circle heads through so many right angles at least: it turns by 320 degrees.
 _QUARTERS = 3
-#: the unit of the last of so many decimals.
-_UNITS = 10.0 ** -np.arange(GRAIN_DIGITS + 1.0)
 #: the columns on which it hangs where circles can be.
 _COLUMNS = ("motion", "state", "decimals", "start_known", "end_known")
 
@@ -175,11 +173,3 @@ def _is_long(moves: Moves, row: NDArray[np.int64], along: NDArray[np.int64]) -> 
     if len(doubtful):
         long[doubtful] = length[doubtful] >= _LONG * unit_of(moves, row[doubtful])
     return long
-
-
-def unit_of(moves: Moves, row: NDArray[np.int64]) -> NDArray[np.float64]:
-    """The unit of each move's last decimal, mm."""
-    decimals = moves.decimals[row]
-    units = _UNITS[decimals.astype(np.intp)] if np.ptp(decimals) else _UNITS[decimals[:1]]
-    inches = by_state(moves, row, lambda state: INCH if state.inch else 1.0)
-    return np.asarray(np.minimum(units * inches, COARSEST))

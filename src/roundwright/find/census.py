@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -14,6 +14,7 @@ from roundwright.find.entry import doubt_of_lead
 from roundwright.find.feature import Feature, Ring
 from roundwright.find.judgement import judged_rings
 from roundwright.find.lead import Lead
+from roundwright.find.lens import doubt_of_lens, find_lenses
 from roundwright.find.ring import SAME_DEPTH, find_rings, on_their_rings, turn_of
 from roundwright.find.side import (
     QUARTER,
@@ -48,6 +49,19 @@ class Draft(Struct, frozen=True):
     doubt: Doubt | None
 
 
+class Asked(Struct, frozen=True, eq=False):
+    """What a census is asked: of which moves, for which machine and settings.
+
+    `ring_rows` are the rows of all rings, `sided` the features whose leads were free of doubt before.
+    """
+
+    moves: Moves
+    machine: Machine
+    settings: Settings
+    ring_rows: Collection[int]
+    sided: Collection[str]
+
+
 def find_features(
     moves: Moves,
     cutters: Mapping[int, Cutter | None],
@@ -63,6 +77,7 @@ def find_features(
     of features whose leads were free of doubt before a correction has made them longer or shorter.
     """
     rings = _all_rings(moves, machine, calm or calm_of(moves))
+    ring_rows = {row for ring in rings for row in ring.rows}
     judged = judged_rings(rings, on_their_rings(moves, rings), cutters, machine)
     by_row = {one.ring.rows[0]: one for one in judged}  # no move is in two rings
     drafts = [
@@ -70,14 +85,12 @@ def find_features(
         for stack in stacks_of(rings)
         for draft in _drafts([by_row[ring.rows[0]] for ring in stack], moves, machine)
     ]
+    drafts += _lenses(moves, machine, cutters, ring_rows)
     drafts.sort(key=lambda draft: draft.wall.ring.rows[0])
-    ring_rows = {row for ring in rings for row in ring.rows}
     ceilings = highest_rapids(moves)
     drafts = [replace(draft, doubt=draft.doubt or upside_down(draft.wall.ring, ceilings)) for draft in drafts]
-    return tuple(
-        _feature(f"C{k}", draft, moves, machine, settings, ring_rows, sided)
-        for k, draft in enumerate(drafts, 1)
-    )
+    asked = Asked(moves, machine, settings, ring_rows, sided)
+    return tuple(_feature(f"C{k}", draft, asked) for k, draft in enumerate(drafts, 1))
 
 
 def _all_rings(moves: Moves, machine: Machine, calm: Calm) -> list[Ring]:
@@ -86,6 +99,15 @@ def _all_rings(moves: Moves, machine: Machine, calm: Calm) -> list[Ring]:
     taken = {row for ring in arcs for row in ring.rows}
     chords = find_chord_rings(on_their_rings(moves, arcs), taken, machine.chord_sagitta, calm)
     return merge_circles((*arcs, *chords))
+
+
+def _lenses(
+    moves: Moves, machine: Machine, cutters: Mapping[int, Cutter | None], taken: Collection[int]
+) -> Iterator[Draft]:
+    """What was meant for a circle and is none: nothing is judged by it, and nothing moves with it."""
+    for ring in find_lenses(moves, taken):
+        one = Judged(ring, ring, cutters.get(ring.section))
+        yield Draft(one, (), doubt_of(moves, machine, one) or doubt_of_lens(moves, ring))
 
 
 def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Draft]:
@@ -123,19 +145,11 @@ def _most(one: Judged) -> float:
     return max(one.edges.outer, one.edges.inner or 0.0) if one.edges else 0.0
 
 
-def _feature(
-    name: str,
-    draft: Draft,
-    moves: Moves,
-    machine: Machine,
-    settings: Settings,
-    ring_rows: Collection[int],
-    sided: Collection[str],
-) -> Feature:
-    one, ring = draft.wall, draft.wall.ring
-    clockwise = _clockwise(moves, ring, machine)
+def _feature(name: str, draft: Draft, asked: Asked) -> Feature:
+    one, ring, moves = draft.wall, draft.wall.ring, asked.moves
+    clockwise = _clockwise(moves, ring, asked.machine)
     turn = _last_turn(moves, ring)
-    verdict = _verdict(name, draft, moves, clockwise, settings, ring_rows, sided)
+    verdict = _verdict(name, draft.wall, asked, clockwise=clockwise)
     doubt = draft.doubt or _side_doubt(name, verdict) or _surface_doubt(one, verdict.side)
     rows = [row for r in (ring, *draft.clearing) for row in r.rows]
     survives = _survives(one, verdict.side)
@@ -159,29 +173,20 @@ def _feature(
     )
 
 
-def _verdict(
-    name: str,
-    draft: Draft,
-    moves: Moves,
-    clockwise: bool,
-    settings: Settings,
-    ring_rows: Collection[int],
-    sided: Collection[str],
-) -> Verdict:
-    ring = draft.wall.ring
+def _verdict(name: str, one: Judged, asked: Asked, *, clockwise: bool) -> Verdict:
+    moves, ring, settings = asked.moves, one.ring, asked.settings
     if name in settings.sides:
         return Verdict(settings.sides[name], "as you said for this feature")
-    witnesses: list[Witness] = [draft.wall.witness] if draft.wall.witness else []
+    witnesses: list[Witness] = [one.witness] if one.witness else []
     witnesses += compensated(moves, ring)
     slack = 2 * ring.tolerance
-    cutter = draft.wall.cutter
-    short = 2 * cutter.diameter if cutter else 0.0
+    short = 2 * one.cutter.diameter if one.cutter else 0.0
     climb = cut_of("boss", _last_turn(moves, ring), clockwise) == "climb"
 
     def doubt_of(chain: Lead, step: int, side: Side) -> str:
-        return "" if name in sided else doubt_of_lead(moves, draft.wall, chain, step, side, climb=climb)
+        return "" if name in asked.sided else doubt_of_lead(moves, one, chain, step, side, climb=climb)
 
-    witnesses += led(moves, ring, ring_rows, slack, short, doubt_of)
+    witnesses += led(moves, ring, asked.ring_rows, slack, short, doubt_of)
     return fill_silence(judge(witnesses), ring, clockwise, settings)
 
 

@@ -131,7 +131,7 @@ def _turned(pieces: Pieces, first: int, last: int) -> NDArray[np.float64]:
 def _points(pieces: Pieces, low: int, high: int) -> NDArray[np.float64]:
     """The corners of a stretch, and the middles of its arcs where they are written as surely."""
     part = slice(low, high)
-    curved = (pieces.sweep[part] != 0) & (pieces.blur[part] <= 4 * pieces.tolerance[part])
+    curved = (pieces.sweep[part] != 0) & (pieces.blur[part] <= 2 * pieces.tolerance[part])
     return np.concatenate([pieces.start[part], pieces.end[high - 1 : high], pieces.middle[part][curved]])
 
 

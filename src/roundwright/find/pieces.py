@@ -8,8 +8,9 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.find.calm import Calm, joined_pieces, unit_of
-from roundwright.find.ring import COARSEST, FULL_TURN, r_form_wander
+from roundwright.find.arcs import COARSEST, r_form_wander, unit_of
+from roundwright.find.calm import Calm, joined_pieces
+from roundwright.find.ring import FULL_TURN
 from roundwright.trace.moves import PLANE_AXES, Moves
 from roundwright.units import GRAIN, MICROMETRE
 
@@ -26,7 +27,7 @@ class Pieces(Struct, frozen=True, eq=False):
     z: NDArray[np.float64]  # (k, 2)
     sweep: NDArray[np.float64]  # 0 for straight moves
     middle: NDArray[np.float64]  # (k, 2) half way along
-    blur: NDArray[np.float64]  # how far the written numbers of R form leave the middle open, else 0
+    blur: NDArray[np.float64]  # how far rounding of R form leaves the middle open, else 0
     joined: NDArray[np.bool_]
     turn: NDArray[np.float64]  # change of direction at the piece's beginning, its own sweep included
     noise: NDArray[np.float64]  # how much of that change rounding alone can make
@@ -60,7 +61,7 @@ def _pieces(moves: Moves, normal: int, row: NDArray[np.int64], joined: NDArray[n
         curved = arcs.row[arc] == row
         sweep[curved], centre[curved] = arcs.sweep[arc[curved]], arcs.centre[arc[curved]]
         loose = np.flatnonzero(curved)[arcs.r_form[arc[curved]]]
-        blur[loose] = r_form_wander(start[loose], end[loose], arcs.radius[arc[loose]], tolerance[loose])
+        blur[loose] = r_form_wander(start[loose], end[loose], arcs.radius[arc[loose]], unit[loose])
     turn, noise = _turns(unit, start, end, sweep, centre)
     return Pieces(
         row=row,

@@ -7,135 +7,25 @@ from itertools import pairwise
 from math import hypot
 
 import numpy as np
-from msgspec import Struct
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
+from roundwright.find.arcs import ArcColumns, Floats, Index, arc_columns, strays
 from roundwright.find.feature import Form, Ring, Turn
 from roundwright.find.fit import geometric_circle
 from roundwright.find.near import Near
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
-from roundwright.units import GRAIN, INCH, MICROMETRE
+from roundwright.trace.moves import PLANE_AXES, Motion, Moves
+from roundwright.units import GRAIN, MICROMETRE
 
 FULL_TURN = 2 * np.pi
-#: what is written more coarsely cannot be told apart safely, mm.
-COARSEST = 25 * MICROMETRE
 #: depths closer than this are one depth (mm): half a thousandth of an inch, as programs round them.
 SAME_DEPTH = 13 * MICROMETRE
-
-
-def sameness(moves: Moves, *, inch: bool) -> float:
-    """Tolerance in mm within which two positions are the same: two units of the finest decimal.
-
-    Never under 1 µm nor over 25 µm: what is rounded more coarsely cannot be told apart safely.
-    """
-    unit = 10.0**-moves.finest * (INCH if inch else 1.0)
-    return float(np.clip(2 * unit, MICROMETRE, COARSEST))
-
-
 #: arcs that turn less than this together cannot go round; an R-form semicircle may fall short.
 _NEARLY = 0.75 * FULL_TURN
+#: noise of floating point on lengths, mm.
+_NOISE = 1e-6
 #: first and past the last of a run of arcs.
 Span = tuple[int, int]
-Floats = NDArray[np.float64]
-Index = NDArray[np.intp]
-
-
-class ArcColumns(Struct, frozen=True, eq=False):
-    """The sound arcs in their own planes (shape m): mm, radians."""
-
-    row: NDArray[np.int64]
-    start: NDArray[np.float64]  # (m, 2)
-    end: NDArray[np.float64]  # (m, 2)
-    z: NDArray[np.float64]  # (m, 2) height of start and end along the normal
-    centre: NDArray[np.float64]  # (m, 2)
-    radius: NDArray[np.float64]
-    sweep: NDArray[np.float64]
-    r_form: NDArray[np.bool_]
-    kind: NDArray[np.int64]  # arcs of one kind share plane, frame, section, turn and whether they are placed
-    wander: NDArray[np.float64]  # how far the written numbers leave the centre open
-    tolerance: NDArray[np.float64]
-    known: NDArray[np.bool_]
-
-
-def _by_state(moves: Moves, pick: str) -> NDArray[np.int64]:
-    return np.array([getattr(state, pick) for state in moves.states], dtype=np.int64)
-
-
-def arc_columns(moves: Moves) -> ArcColumns:
-    """Gather the arcs that can be taken as written, in the two axes of their planes."""
-    arcs = moves.arcs
-    sound = np.flatnonzero(arcs.fault == ArcFault.NONE)
-    row = arcs.row[sound]
-    state = moves.state[row]
-    normal = _by_state(moves, "normal")[state]
-    first, second = (np.array([axes[k] for axes in PLANE_AXES])[normal] for k in (0, 1))
-    start, end = moves.start[row] * GRAIN, moves.end[row] * GRAIN
-    at = np.arange(len(row))
-
-    def plane(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.column_stack([points[at, first], points[at, second]])
-
-    mask = (1 << first) | (1 << second)
-    known = (moves.start_known[row] & moves.end_known[row] & mask) == mask
-    begin, finish = plane(start), plane(end)
-    radius = (arcs.radius[sound] + arcs.radius_end[sound]) / 2
-    r_form = arcs.r_form[sound]
-    tolerance = _tolerances(moves, sound, state)
-    turn = (arcs.sweep[sound] > 0).astype(np.int64)
-    frame, section = _by_state(moves, "frame")[state], _by_state(moves, "section")[state]
-    kind = (((frame * (len(moves.sections) + 1) + section) * 3 + normal) * 2 + turn) * 2 + known
-    return ArcColumns(
-        row=row,
-        start=begin,
-        end=finish,
-        z=np.column_stack([start[at, normal], end[at, normal]]),
-        centre=arcs.centre[sound],
-        radius=radius,
-        sweep=arcs.sweep[sound],
-        r_form=r_form,
-        kind=kind,
-        wander=np.where(r_form, r_form_wander(begin, finish, radius, tolerance), 2 * tolerance),
-        tolerance=tolerance,
-        known=known,
-    )
-
-
-def _tolerances(moves: Moves, sound: NDArray[np.intp], state: NDArray[np.int32]) -> NDArray[np.float64]:
-    """Sameness of each sound arc, mm: the program's, but coarser for a run of arcs that is written so.
-
-    A program may hold both, as where part of it has been corrected. Few decimals alone prove nothing,
-    zeros may be trimmed; radii at start and end that differ by more than the finest decimals do, and so
-    does R form, which has no second radius to show it.
-    """
-    arcs = moves.arcs
-    inch = np.array([one.inch for one in moves.states])[state]
-    fine = np.array([sameness(moves, inch=one.inch) for one in moves.states])[state]
-    own = 10.0 ** -moves.decimals[arcs.row[sound]].astype(np.float64) * np.where(inch, INCH, 1.0)
-    coarse = np.clip(2 * own, fine, COARSEST)
-    if not len(sound) or (coarse <= fine).all():
-        return fine
-    shown = (np.abs(arcs.radius[sound] - arcs.radius_end[sound]) > fine) | arcs.r_form[sound]
-    apart = np.hypot(*(arcs.centre[sound][1:] - arcs.centre[sound][:-1]).T)
-    follows = apart <= 4 * np.minimum(coarse[1:], coarse[:-1])  # holding tabs may stand between
-    run = np.cumsum(np.concatenate(([True], ~follows))) - 1
-    any_shown = np.bincount(run, weights=shown)[run] > 0
-    return np.where(any_shown, coarse, fine)
-
-
-def r_form_wander(
-    start: NDArray[np.float64], end: NDArray[np.float64], radius: NDArray[np.float64], t: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """How far the centre of an R-form arc may wander when ends and R are off by the tolerance.
-
-    The centre stands sqrt(R² - a²) off a chord of half length a: near a semicircle that is
-    ill-conditioned (NIST IR 6556, 3.5.3.1).
-    """
-    half = np.hypot(*(end - start).T) / 2
-    height = np.sqrt(np.clip(radius**2 - half**2, 0, None))
-    low = np.sqrt(np.clip((radius - t) ** 2 - (half + t) ** 2, 0, None))
-    high = np.sqrt(np.clip((radius + t) ** 2 - np.clip(half - t, 0, None) ** 2, 0, None))
-    return np.asarray(np.maximum(height - low, high - height) + t)
 
 
 def find_rings(moves: Moves) -> tuple[Ring, ...]:
@@ -156,7 +46,7 @@ def _circles(arcs: ArcColumns) -> list[NDArray[np.intp]]:
     same = (
         (arcs.kind[1:] == arcs.kind[:-1])
         & (apart <= arcs.wander[1:] + arcs.wander[:-1])
-        & (np.abs(arcs.radius[1:] - arcs.radius[:-1]) <= 2 * arcs.tolerance[1:])
+        & (np.abs(arcs.radius[1:] - arcs.radius[:-1]) <= 2 * arcs.slack[1:])
         & (arcs.known[1:] | (arcs.row[1:] == arcs.row[:-1] + 1))
     )
     bounds = np.flatnonzero(np.concatenate(([True], ~same, [True])))
@@ -178,7 +68,7 @@ def _split(arcs: ArcColumns, first: int, end: int) -> Iterator[Span]:
         run = slice(first, end)
         apart = np.hypot(*(arcs.centre[run] - arcs.centre[first]).T)
         stray = (apart > arcs.wander[run] + arcs.wander[first]) | (
-            np.abs(arcs.radius[run] - arcs.radius[first]) > 2 * arcs.tolerance[run]
+            np.abs(arcs.radius[run] - arcs.radius[first]) > 2 * arcs.slack[run]
         )
         if not stray.any():
             break
@@ -346,14 +236,22 @@ def _astride(offsets: NDArray[np.float64]) -> bool:
 def _fits(
     arcs: ArcColumns, members: Index, centre: Floats, radius: Floats, tolerance: Floats
 ) -> NDArray[np.bool_]:
-    """Which arcs (r, k) lie on the joint circle of their group: by their ends, and by centre or R."""
+    """Which arcs (r, k) lie on the joint circle of their group: by their ends, and by centre or R.
+
+    R may be off by what rounding of R and of the ends explains, two units, or by what leaves the arc within
+    the tolerance of the circle: a control cuts what is written, of halves two arcs that meet at an angle.
+    """
     radius, tolerance = radius[:, None], tolerance[:, None]
     at_start, at_end = (np.abs(_away(p[members], centre) - radius) for p in (arcs.start, arcs.end))
     off = _away(arcs.centre[members], centre)
+    wrong = np.abs(arcs.radius[members] - radius)
+    explained = wrong <= 2 * arcs.unit[members].min(axis=1, keepdims=True) + _NOISE
+    meant = np.where(arcs.r_form[members], explained | (strays(arcs, members, radius) <= tolerance), True)
     return np.asarray(
         (np.maximum(at_start, at_end) <= 1.5 * tolerance)
         & (off <= arcs.wander[members] + tolerance)
-        & (np.abs(arcs.radius[members] - radius) <= 2 * tolerance)
+        & (wrong <= 2 * arcs.slack[members])
+        & meant
     )
 
 
