@@ -78,7 +78,7 @@ def read_and_trace(
 
     Raises ProgramError; a program that is stamped as corrected is refused unless `twice`, before all else.
     """
-    program = read_program(data, name)
+    program = read_program(data, name, apart=True)
     stamped = _stamped(program, twice=twice)
     moves = trace_moves(program, arc_centres)
     if table:

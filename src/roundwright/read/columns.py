@@ -7,9 +7,19 @@ from typing import Any
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from roundwright.read.program import TAPE_MARK, UNREAD_REASONS, Manner, Program, Unread, UnreadReason
+from roundwright.read.lines import newlines
+from roundwright.read.program import (
+    TAPE_MARK,
+    UNREAD_REASONS,
+    Manner,
+    Program,
+    Straights,
+    Unread,
+    UnreadReason,
+)
 from roundwright.read.seal import sealed
 
 #: letters whose words move an axis: a "%" behind one of them ends the program.
@@ -89,13 +99,12 @@ class Layout(Struct, frozen=True):
     flags: NDArray[np.uint8]  # (l,)
     unread: Unread
     newline: bytes
+    straights: Straights | None = None
 
 
 def commonest_newline(data: bytes) -> bytes:
     """The line end that stands most often; LF where there is none."""
-    pairs = data.count(b"\r\n") if b"\r" in data else 0
-    bare = data.count(b"\r") - pairs if b"\r" in data else 0
-    counts = (data.count(b"\n") - pairs, pairs, bare)
+    counts = newlines(data)
     return _NEWLINES[counts.index(max(counts))]
 
 
@@ -104,7 +113,7 @@ def close_program(
 ) -> Program:
     """The program of these words and lines, with everything behind its end mark on line `end` dropped."""
     words = {key: words[key] for key in WORD_TYPES}
-    flags, unread = layout.flags, layout.unread
+    flags, unread, straights = layout.flags, layout.unread, layout.straights
     if end < len(flags):
         kept = int(np.searchsorted(words["line"], end))
         words = {key: column[:kept] for key, column in words.items()}
@@ -112,6 +121,7 @@ def close_program(
         flags[end + 1 :] = 0
         before = unread.line < end
         unread = Unread(unread.line[before], unread.reason[before])
+        straights = _until(end, straights) if straights else None
     program = Program(
         data,
         name,
@@ -121,9 +131,17 @@ def close_program(
         newline=layout.newline,
         end_line=end,
         manner=manner,
+        straights=sealed(straights) if straights else None,
         **words,
     )
     return sealed(program)
+
+
+def _until(end: int, straights: Straights) -> Straights:
+    """The plain moves before line `end`, which is none of them."""
+    named = straights.named.copy()
+    named[end:] = 0
+    return replace(straights, span=straights.span[straights.span[:, 1] <= end], named=named)
 
 
 def end_line(data: bytes, words: dict[str, NDArray[Any]], layout: Layout) -> int:

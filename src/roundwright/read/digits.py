@@ -8,6 +8,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from roundwright.read.alike import MOST_BEHIND, decimal, read_alike
 from roundwright.read.number import parse_number
 from roundwright.read.program import NO_POINT, NO_VALUE
 
@@ -31,6 +32,8 @@ _COUNTS = np.ascontiguousarray(_POWER[8:0:-1])  # 1e-8 counts of the last digit,
 _ONE, _BYTE, _FOUR = np.uint64(1), np.uint64(8), np.uint64(4)
 #: blanks passed one by one before the long way round.
 _STEPS = 12
+#: numbers that tell how the others are written, and the share of them that must be alike.
+_SAMPLE, _MOSTLY = 64, 0.8
 #: digits before the point that surely stay below `number.TOO_LARGE`.
 _WHOLE = 10
 
@@ -53,11 +56,26 @@ def read_numbers(buffer: bytes, classes: NDArray[np.uint8], letter: Integers, en
     eights = np.ndarray((len(buffer) - 7,), "<u8", buffer, 0, (1,))
     start = letter + 1
     stop = end - (classes.take(end - 1) == BLANK)
-    numbers, good = _short(eights, classes, start, stop)
+    numbers, good = _first(eights, classes, start, stop)
     rest = np.flatnonzero(~good)
     if len(rest):
         _read_rest(buffer, eights, classes, numbers, rest)
     return numbers
+
+
+def _first(
+    eights: Eights, classes: NDArray[np.uint8], start: Integers, stop: Integers
+) -> tuple[Numbers, Flags]:
+    """The first and cheapest reading, and which numbers it can read: of those alike, if most are."""
+    some = slice(len(start) // 2, len(start) // 2 + _SAMPLE)
+    decimals = _short(eights, classes, start[some], stop[some])[0].decimals
+    behind = int(np.bincount(decimals[decimals > 0], minlength=1).argmax())
+    alike = np.count_nonzero((decimals == behind) | (decimals == NO_POINT))
+    if not 1 <= behind <= MOST_BEHIND or alike < _MOSTLY * len(decimals):
+        return _short(eights, classes, start, stop)
+    point = classes.take(stop - (behind + 1), mode="clip") == POINT
+    value, decimals, good = read_alike(eights, point, classes.take(start) == MINUS, start, stop, behind)
+    return Numbers(value, decimals, start, stop), good
 
 
 def _read_rest(
@@ -131,7 +149,7 @@ def _short(
     shift = (64 - 8 * length).astype(np.uint64)
     digits, point, behind, good = _split(eights[unsigned], shift)
     good &= (length >= 1) & (length <= 8) & (length > (point != 0))
-    value = _decimal(digits) * _COUNTS.take(behind)
+    value = decimal(digits) * _COUNTS.take(behind)
     np.negative(value, out=value, where=negative)
     decimals = behind.astype(np.int8) - (point == 0)
     return Numbers(value, decimals, start, stop), good
@@ -166,7 +184,7 @@ def _sixteen(eights: Eights, unsigned: Integers, length: Integers) -> tuple[Inte
     tail, tail_point, tail_behind, well = _split(eights[unsigned + length - 8], np.zeros_like(head))
     in_head, in_tail = head_point != 0, tail_point != 0
     behind = np.where(in_head, 8 + head_behind, tail_behind)
-    whole = _decimal(head) * _POWER.take(8 - in_tail) + _decimal(tail)
+    whole = decimal(head) * _POWER.take(8 - in_tail) + decimal(tail)
     pointed = in_head | in_tail
     good &= well & ~(in_head & in_tail) & (length - pointed - behind <= _WHOLE)
     return whole, behind, pointed, good
@@ -188,15 +206,6 @@ def _split(eight: Eights, shift: Eights) -> tuple[Eights, Eights, Integers, Flag
     digits = after | (before << ((point != 0) * _BYTE))
     behind = ((point * _BEHIND) >> np.uint64(56)) & np.uint64(7)
     return digits, point, behind.view(np.int64), good
-
-
-def _decimal(digits: Eights) -> Integers:
-    """The number that eight decimal digits make, one a byte, the first in the lowest byte."""
-    pairs = (digits * np.uint64(10 * 256 + 1)) >> np.uint64(8)
-    pairs &= np.uint64(0x00FF00FF00FF00FF)
-    fours = (pairs * np.uint64(100 * 65536 + 1)) >> np.uint64(16)
-    fours &= np.uint64(0x0000FFFF0000FFFF)
-    return ((fours * np.uint64(10000 * 2**32 + 1)) >> np.uint64(32)).view(np.int64)
 
 
 def _scale(whole: Integers, behind: Integers, finer: Flags) -> Integers:

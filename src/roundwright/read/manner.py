@@ -29,21 +29,23 @@ class Tally:
 
     def add(self, buffer: bytes, words: Words) -> None:
         """Count some whole lines' words (columns as in `columns.CHUNK_TYPES`), which stand in `buffer`."""
-        length = np.flatnonzero(_LENGTH.take(words["letter"]))
-        value, decimals = words["value"].take(length), words["decimals"].take(length)
-        pointed = decimals
-        if decimals.min(initial=0) < 0:
-            said = decimals[decimals != NO_VALUE]
-            self._least = min(self._least, int(said.min(initial=_MOST_DECIMALS)))
-            pointed = said[said != NO_POINT]
-        self._fewest = min(self._fewest, int(pointed.min(initial=_MOST_DECIMALS)))
-        small = length[(value < PER_UNIT) & (value > -PER_UNIT) & (decimals > 0)]
+        length = _LENGTH.take(words["letter"])
+        value, decimals = words["value"], words["decimals"]
+        said = np.where(length & (decimals != NO_VALUE), decimals, np.int8(_MOST_DECIMALS))
+        self._least = min(self._least, int(said.min(initial=_MOST_DECIMALS)))
+        said[said == NO_POINT] = _MOST_DECIMALS
+        self._fewest = min(self._fewest, int(said.min(initial=_MOST_DECIMALS)))
+        # one comparison for both ends: what is below is a huge number without its sign
+        small = ((value + (PER_UNIT - 1)).view(np.uint64) < 2 * PER_UNIT - 1) & (decimals > 0)
+        small = np.flatnonzero(small & length)
         first = _first_digit(buffer, words["number"].take(small))
         self._bare += int(np.count_nonzero(first == ord(".")))
         self._zero += int(np.count_nonzero(first == ord("0")))
-        beside = words["line"][1:] == words["line"][:-1]
-        self._pairs += int(np.count_nonzero(beside))
-        self._apart += int(np.count_nonzero(beside & (words["start"][1:] > words["stop"][:-1])))
+        line = words["line"]
+        within = int(np.count_nonzero(line[1:] == line[:-1]))
+        across = max(len(line) - 1, 0) - within  # where a line ends, something always stands between
+        self._pairs += within
+        self._apart += int(np.count_nonzero(words["start"][1:] > words["stop"][:-1])) - across
 
     def manner(self) -> Manner:
         """What the counts amount to."""

@@ -89,18 +89,37 @@ class Source(Struct, frozen=True, eq=False):
         return self.data[int(self.line_start[line]) : int(self.line_start[line + 1])]
 
 
+class Straights(Struct, frozen=True, eq=False):
+    """Where plain blocks lead, in spans of lines (s, 2), first and stop.
+
+    In a span every block has words N, F, X, Y, Z, G0 and G1 alone, each once at most, all readable; the first
+    G word of a span stands in it or in a span that it continues. `place` (3, l) holds for each line the last
+    number of each axis as written, counts of 1e-8 of its own unit, from the axis's first word in the span on.
+    `named` and `decimals` (l,) are the bits of the axes named (1 X, 2 Y, 4 Z) and the most decimals, at most
+    8. The program keeps of the words in a span each axis's first and last one, of F and G the first, the last
+    and those that change something.
+    """
+
+    span: NDArray[np.int64]
+    place: NDArray[np.int64]
+    named: NDArray[np.uint8]
+    decimals: NDArray[np.int8]
+
+
 class Program(Source, frozen=True, eq=False):
     """A finished program, lossless: its bytes, and its words (w,) as columns in the order of the file.
 
     N words are among them, program numbers (O, ":") and what stands in comments, tape marks and
     checksums are not. A word whose value could not be read has value 0 and decimals `NO_VALUE`, and its
-    line is `UNREAD`. Where a word stands in its line, `read.words_of` tells.
+    line is `UNREAD`. Where a word stands in its line, `read.words_of` tells. Plain straight moves may be set
+    apart: then most of their words are not among them.
     """
 
     letter: NDArray[np.uint8]  # (w,) upper-case ASCII code
     value: NDArray[np.int64]  # (w,) counts of 1e-8 of the word's own unit; exact up to 8 decimals
     decimals: NDArray[np.int8]  # (w,) digits written after the point, NO_POINT or NO_VALUE
     line: NDArray[np.int32]  # (w,) line of the word
+    straights: Straights | None = None
 
     def source(self) -> Source:
         """The program without its words, which take most of the room."""

@@ -22,9 +22,11 @@ from roundwright.read.columns import (
     end_line,
 )
 from roundwright.read.digits import DIGIT, POINT, Numbers, read_numbers
+from roundwright.read.lines import newlines
 from roundwright.read.manner import Tally
 from roundwright.read.plain import read_line
 from roundwright.read.program import NO_POINT, NO_VALUE, Manner, Program
+from roundwright.read.straights import Gathering
 from roundwright.read.text import BOM, check_text
 from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens, mark_tokens
 
@@ -41,8 +43,8 @@ MOST_UNREAD = 100_000
 _LINE_END = re.compile(rb"\r\n|\r|\n")
 
 
-def read_program(data: bytes, name: str = "program") -> Program:
-    """Read a finished program, losslessly.
+def read_program(data: bytes, name: str = "program", *, apart: bool = False) -> Program:
+    """Read a finished program, losslessly. `apart` sets plain straight moves apart (`Program.straights`).
 
     What cannot be read is a marked block (`Program.unread`), never an error. Raises `ProgramError` where
     `data` is UTF-16 text, a binary file, or other text than a program: with lines of over 65,536 bytes, or
@@ -51,7 +53,7 @@ def read_program(data: bytes, name: str = "program") -> Program:
     check_text(data, name)
     if len(data) > CHUNK:
         _keep_memory()
-    scan = _Scan(len(data), name)
+    scan = _Scan(len(data), name, Gathering(sum(newlines(data)) + 1) if apart else None)
     for base, chunk in _chunks(data, CHUNK):
         scan.take(base, chunk)
     return scan.close(data)
@@ -118,9 +120,10 @@ def _too_long(chunk: bytes) -> int | None:
 class _Scan:
     """The columns of the chunks read so far."""
 
-    def __init__(self, size: int, name: str) -> None:
+    def __init__(self, size: int, name: str, gathering: Gathering | None) -> None:
         self._size = size
         self._name = name
+        self._gathering = gathering
         self._words: dict[str, Column] = {}
         self._tally = Tally()
         self._starts: list[NDArray[np.int64]] = []
@@ -143,6 +146,8 @@ class _Scan:
         if tokens.odd.any():
             words = with_plain(words, tokens, self._read_odd(tokens, counts))
         self._tally.add(tokens.buffer, words)
+        if self._gathering:
+            words = self._gathering.take(words, tokens.flags)
         words["line"] += self._lines
         self._add(words, len(chunk))
         self._starts.append(tokens.line_start + base)
@@ -197,6 +202,7 @@ class _Scan:
             np.concatenate([np.empty(0, np.uint8), *self._flags]),
             self._unread.close(),
             commonest_newline(data),
+            self._gathering.close() if self._gathering else None,
         )
         end = end_line(data, words, layout)
         return close_program(data, self._name, words, layout, end, self._manner(data, layout, end))
@@ -205,7 +211,7 @@ class _Scan:
         """How the words before the end mark are written; those behind it are read again without."""
         tally = self._tally
         if end < self._lines - 1:
-            scan = _Scan(self._size, self._name)
+            scan = _Scan(self._size, self._name, None)
             for base, chunk in _chunks(data[: int(layout.line_start[end])], CHUNK):
                 scan.take(base, chunk)
             tally = scan._tally
@@ -216,9 +222,9 @@ def read_words(tokens: Tokens) -> tuple[dict[str, NDArray[Any]], NDArray[np.int6
     """The chunk's word columns and the words of each line; marks lines with an unreadable one as odd."""
     word = np.flatnonzero(tokens.kind >= FIRST_LETTER)
     letter = tokens.kind.take(word)
-    start = tokens.place.take(word)
-    numbers = read_numbers(tokens.buffer, tokens.classes, start, tokens.place.take(word + 1))
-    counts = np.diff(np.searchsorted(word, tokens.line_end), prepend=0)
+    start = tokens.place.take(word, mode="clip")
+    numbers = read_numbers(tokens.buffer, tokens.classes, start, tokens.place.take(word + 1, mode="clip"))
+    counts = np.diff(np.cumsum(tokens.kind >= FIRST_LETTER, dtype=np.int32).take(tokens.line_end), prepend=0)
     line = np.repeat(np.arange(len(counts), dtype=np.int32), counts)
     doubtful = numbers.decimals == NO_VALUE
     exponents = np.flatnonzero(letter == ord("E"))

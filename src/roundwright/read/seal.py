@@ -38,7 +38,10 @@ def checksum(value: object, before: int = 0) -> int:
         return before
     if isinstance(value, np.ndarray):
         kind = f"{value.dtype.str}{value.shape}".encode()
-        return _mixed(_mixed(before, _weighed(kind)), _weighed(value.ravel(order="K").view(np.uint8)))
+        before = _mixed(before, _weighed(kind))
+        for part in value.T if value.ndim > 1 and not value.flags.forc else [value]:  # without a copy of all
+            before = _mixed(before, _weighed(part.ravel(order="K").view(np.uint8)))
+        return before
     return _mixed(before, _weighed(value) if isinstance(value, bytes) else hash(value))
 
 

@@ -25,7 +25,8 @@ def _table() -> bytes:
     table[ord(" ")] = table[ord("\t")] = BLANK
     table[ord("0") : ord("9") + 1] = bytes([DIGIT] * 10)
     table[ord(".")], table[ord("+")], table[ord("-")] = POINT, PLUS, MINUS
-    table[ord("\n")] = table[ord("\r")] = LINE_END
+    table[ord("\r")] = BLANK  # of CRLF
+    table[ord("\n")] = LINE_END
     table[ord("(")], table[ord(")")], table[ord(";")] = OPEN, CLOSE, SEMICOLON
     table[ord("/")], table[ord("*")] = SLASH, STAR
     for letter in b"ABCDEFGHIJKLMNPQRSTUVWXYZ":
@@ -78,10 +79,10 @@ def find_tokens(marked: Marked) -> Tokens:
     special = bool(((kind > LINE_END) & (kind < FIRST_LETTER)).any())
     if special:
         kept = _empty_comments(kind, line_end, flags, odd)
-        place, kind = place.take(kept), kind.take(kept)
+        place, kind = place.take(kept, mode="clip"), kind.take(kept)
         line_end = np.flatnonzero(kind == LINE_END)
     line_start, first = np.zeros(lines, np.int64), np.zeros(lines, np.int64)
-    line_start[1:] = place.take(line_end[:-1]) + 1
+    line_start[1:] = place.take(line_end[:-1], mode="clip") + 1
     first[1:] = line_end[:-1] + 1
     odd |= _filled(classes, line_start, place.take(first))
     tokens = Tokens(buffer, classes, place, kind, line_end, line_start, flags, odd)
@@ -124,13 +125,13 @@ def _is_checksum(tokens: Tokens, star: Integers) -> Flags:
 
 def _classes(buffer: bytes, size: int) -> Bytes:
     """The class of each byte; the CR of a CRLF is a blank."""
-    classes = np.frombuffer(buffer.translate(_TABLE), np.uint8, size)
-    if b"\r" not in buffer:
-        return classes
     raw = np.frombuffer(buffer, np.uint8)
-    returns = np.flatnonzero(raw == ord("\r"))
-    classes = classes.copy()
-    classes[returns[raw.take(returns + 1) == ord("\n")]] = BLANK
+    back = raw == ord("\r")
+    alone = np.flatnonzero(back[:-1] & (raw[1:] != ord("\n")))
+    classes = np.frombuffer(buffer.translate(_TABLE), np.uint8, size)
+    if len(alone):
+        classes = classes.copy()
+        classes[alone] = LINE_END
     return classes
 
 
@@ -140,38 +141,30 @@ def _empty_comments(kind: Bytes, line_end: Integers, flags: Bytes, odd: Flags) -
     A comment's own marks stay; a closing mark that a comment owns becomes CLOSED. Round by round, each
     line's next comment is found: it opens at the next "(" or ";" and closes at the next ")" or line end.
     """
-    mark = np.flatnonzero((kind >= LINE_END) & (kind <= CLOSE))
-    of = kind.take(mark)
-    ends = of == LINE_END
-    next_end = _next(ends)
-    next_close = _next(ends | (of == CLOSE))
-    next_open = _next(ends | (of == OPEN) | (of == SEMICOLON))
-    here = np.zeros(len(line_end), np.int64)
-    here[1:] = np.flatnonzero(ends)[:-1] + 1
-    line = np.arange(len(line_end))
+    opener = np.flatnonzero((kind == OPEN) | (kind == SEMICOLON))
     inside = np.zeros(len(kind) + 1, np.int8)
+    beyond = len(kind)
+    openers, closers = (np.append(at, beyond) for at in (opener, np.flatnonzero(kind == CLOSE)))
+    line = np.searchsorted(line_end, opener)
+    first = np.flatnonzero(np.diff(line, prepend=-1))
+    opens, line = opener.take(first), line.take(first)
     for _ in range(_ROUNDS):
-        opens = next_open.take(here)
-        live = np.flatnonzero(of.take(opens) != LINE_END)
-        opens, line = opens[live], line[live]
         if not len(opens):
             break
         flags[line] |= COMMENT
-        closes = np.where(of.take(opens) == SEMICOLON, next_end.take(opens), next_close.take(opens))
-        inside[mark.take(opens) + 1] += 1
-        inside[mark.take(closes)] -= 1
-        on = np.flatnonzero(of.take(closes) == CLOSE)
-        kind[mark.take(closes[on])] = CLOSED
-        here, line = closes[on] + 1, line[on]
+        end, close = line_end.take(line), closers.take(np.searchsorted(closers, opens))
+        closes = np.where(kind.take(opens) == SEMICOLON, end, np.minimum(close, end))
+        inside[opens + 1] += 1
+        inside[closes] -= 1
+        closed = np.flatnonzero(closes < end)
+        closes, line = closes.take(closed), line.take(closed)
+        kind[closes] = CLOSED
+        opens = openers.take(np.searchsorted(openers, closes))
+        again = np.flatnonzero(opens < line_end.take(line))
+        opens, line = opens.take(again), line.take(again)
     else:
         odd[line] = True
     return np.flatnonzero(np.cumsum(inside[:-1], dtype=np.int8) == 0)
-
-
-def _next(flags: Flags) -> Integers:
-    """For each place the first place from there on that is flagged. The last place is."""
-    place = np.where(flags, np.arange(len(flags)), len(flags))
-    return np.minimum.accumulate(place[::-1])[::-1]
 
 
 def _filled(classes: Bytes, start: Integers, stop: Integers) -> Flags:

@@ -100,6 +100,9 @@ def axis_words(blocks: Blocks) -> AxisWords:
         named |= here
         # U, V, W: on some controls the increments of X, Y, Z, on others axes of their own
         lost[bad if letter in AXES else line] |= bit
+    if program.straights:
+        named |= program.straights.named * blocks.live
+        np.maximum(decimals, program.straights.decimals, out=decimals)
     vague |= lost != 0
     rotary, extruder = _lines_with(blocks, "ABC"), _lines_with(blocks, "E")
     return AxisWords(named, lost, decimals, arc_decimals, arc, twice, vague, rotary, extruder)
@@ -306,8 +309,9 @@ def _unreached(blocks: Blocks) -> NDArray[np.int64]:
     dead[program.end_line :] = False
     if not dead.any():
         return np.zeros(0, np.int64)
-    line = program.line[np.isin(program.letter, [ord(letter) for letter in AXES])]
-    return line[dead[line]].astype(np.int64)
+    named = np.zeros(program.lines, np.bool_) if not program.straights else program.straights.named != 0
+    named[program.line[np.isin(program.letter, [ord(letter) for letter in AXES])]] = True
+    return np.flatnonzero(dead & named)
 
 
 def _strange_m(blocks: Blocks) -> tuple[NDArray[np.int64], str]:

@@ -6,6 +6,7 @@ import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
+from roundwright.read import read_program
 from roundwright.read.program import Program
 from roundwright.read.seal import checksum, sealed
 from roundwright.settings import ArcCentres
@@ -18,7 +19,7 @@ from roundwright.trace.moves import Arcs, Moves
 from roundwright.trace.row import Rows, axis_words, moving_rows, row_warnings, simple_rows
 from roundwright.trace.section import trace_sections
 from roundwright.trace.state import states_of
-from roundwright.trace.travel import Travel, decimals_of, travel_of
+from roundwright.trace.travel import Travel, decimals_of, plainly_read, travel_of
 from roundwright.trace.unread import unread_blocks
 
 
@@ -27,13 +28,22 @@ def trace_moves(program: Program, arc_centres: ArcCentres = "auto") -> Moves:
 
     `arc_centres` says how I J K are meant where no G90.1 or G91.1 does. Raises ProgramError where arcs
     contradict each other in that, where numbers have an implied decimal point, or lead over 10 km away.
+    Where straight moves were set apart that mean something else here, the program is read again.
     """
+    moves = _followed(program, arc_centres)
+    return trace_moves(read_program(program.data, program.name), arc_centres) if moves is None else moves
+
+
+def _followed(program: Program, arc_centres: ArcCentres) -> Moves | None:
+    """The moves; None where straight moves that were set apart are no plain ones."""
     blocks = executed_blocks(program)
     axes = axis_words(blocks)
     words = g_words(blocks, axes.named != 0)
     unread = unread_blocks(blocks, axes.worded)
     modes = modes_of(blocks, words, unread.setting)
     rows = plain_arcs(blocks, moving_rows(blocks, axes, words, modes, unread), modes)
+    if program.straights and not plainly_read(program.straights, rows, modes):
+        return None
     frames = trace_frames(blocks, words, modes, rows.first_line(program.lines))
     travel = travel_of(blocks, rows, modes, frames.jumps)
     decimals, finest = decimals_of(blocks, axes, rows)

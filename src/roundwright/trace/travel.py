@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProgramError
 from roundwright.read.distinct import distinct
-from roundwright.read.program import NO_POINT, Program
+from roundwright.read.program import NO_POINT, Program, Straights
 from roundwright.trace.block import Blocks
 from roundwright.trace.frame import Jumps
 from roundwright.trace.modal import Modes
@@ -69,26 +69,64 @@ def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
     row_of_line = rows.of_line(blocks.program.lines)
     repeat = _repeats(blocks, rows, row_of_line)
     at_jump = np.searchsorted(rows.line, jumps.line)
-    # axis by axis in memory, as they are followed and compared
-    start, end = (np.zeros((3, count), np.int64) for _ in range(2))
+    # axis by axis in memory, as they are followed and compared; each row starts where the last one ends
+    place = np.zeros((3, count + 1), np.int64)
+    start, end = place[:, :-1], place[:, 1:]
+    if jumps.sets.any():
+        start = start.copy()
     start_known, end_known, given = np.zeros((3, count), np.uint8)
+    straights = blocks.program.straights
     for axis, letter in enumerate(AXES):
         bit = np.uint8(1 << axis)
         words = row_words(blocks, letter, row_of_line, inch)
         steps = _row_steps(words, rows, axis, incremental, repeat)
         given[steps.row] |= (steps.sets & ~steps.loses) * bit
         steps = _with_jumps(steps, jumps, axis, at_jump)
-        place, sure = integrate(steps.value, steps.sets, steps.adds & ~steps.loses, steps.loses)
-        _refuse_far(blocks.program, place)
-        _fill(end[axis], steps.row, place)
+        at, sure = integrate(steps.value, steps.sets, steps.adds & ~steps.loses, steps.loses)
+        _fill(end[axis], steps.row, at)
+        if straights:
+            _fill_straights(end[axis], straights, axis, words.row, rows, inch)
+        _refuse_far(blocks.program, end[axis])
         end_known |= _known(count, steps.row, sure) * bit
-        if steps.own.all():
-            start[axis, 1:] = end[axis, :-1]
-            start_known[1:] |= end_known[:-1] & bit
-        else:
-            _fill(start[axis], steps.row + steps.own, place)
-            start_known |= _known(count, steps.row + steps.own, sure) * bit
+        start_known |= _known(count, steps.row + steps.own, sure) * bit
+        if jumps.sets.any():
+            start[axis] = place[axis, :-1]
+            jumped = np.flatnonzero(~steps.own & (steps.row < count))
+            start[axis, steps.row[jumped]] = at[jumped]
     return Travel(start.T, end.T, start_known, end_known, given)
+
+
+def plainly_read(straights: Straights, rows: Rows, modes: Modes) -> bool:
+    """Whether the plain straight moves set apart mean what was taken from them: absolute places, all told."""
+    if not (rows.loses.any() or modes.distance.value.any()):
+        return True
+    doubtful = (rows.loses != 0) | (modes.distance.at(rows.line) != 0)
+    so_far = np.concatenate(([0], np.cumsum(doubtful)))
+    at = so_far[np.searchsorted(rows.line, straights.span)]
+    return bool((at[:, 0] == at[:, 1]).all())
+
+
+def _fill_straights(
+    column: NDArray[np.int64],
+    straights: Straights,
+    axis: int,
+    worded: NDArray[np.int64],
+    rows: Rows,
+    inch: NDArray[np.bool_],
+) -> None:
+    """Put the places of one axis that were set apart where they belong: from each span's first word on.
+
+    `worded` are the rows with a word of the axis among those that were kept.
+    """
+    spans = np.searchsorted(rows.line, straights.span)
+    worded = np.append(worded, len(column))
+    first = worded[np.searchsorted(worded, spans[:, 0])]
+    for begin, stop in zip(first.tolist(), spans[:, 1].tolist(), strict=True):
+        if begin < stop:
+            line = rows.line[begin:stop]
+            whole = slice(int(line[0]), int(line[-1]) + 1)
+            at = whole if whole.stop - whole.start == len(line) else line
+            column[begin:stop] = native_to_counts(straights.place[axis, at], inch[begin : begin + 1])
 
 
 def _fill(column: NDArray[Any], first: NDArray[np.int64], values: NDArray[Any]) -> None:
