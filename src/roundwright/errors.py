@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
+
 from msgspec import Struct
 
 
@@ -49,12 +51,20 @@ class SettingsError(RoundwrightError):
 class CannotWrite(RoundwrightError):
     """A planned circle cannot be written with the decimals that the control reads.
 
-    `rows` are the moves that fail; the pipeline leaves their features alone and plans again.
+    `rows` are the moves that fail; the pipeline leaves their features alone and plans again. `each` says what
+    is wrong with each, where that differs.
     """
 
-    def __init__(self, what: str, *, rows: tuple[int, ...], cure: str = "") -> None:
+    def __init__(
+        self, what: str, *, rows: tuple[int, ...], cure: str = "", each: Mapping[int, str] | None = None
+    ) -> None:
         super().__init__(what, cure=cure)
         self.rows = rows
+        self.each = each or {}
+
+    def about(self, rows: Collection[int]) -> str:
+        """What is wrong with the first of these rows that fails."""
+        return next((self.each[row] for row in sorted(self.each) if row in rows), self.what)
 
 
 class ProofError(RoundwrightError):

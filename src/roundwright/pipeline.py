@@ -176,7 +176,8 @@ def _written(moves: Moves, plan_again: partial[Plan]) -> tuple[Plan, bytes]:
             if not culprits:
                 failure.place = Place(moves.program.name)
                 raise
-            barred += [Obstacle(feature, "unsupported-mode", failure.what) for feature in culprits]
+            for feature in culprits:
+                barred.append(Obstacle(feature, "unsupported-mode", failure.about(plan.touched[feature])))
 
 
 def _culprits(plan: Plan, failed: Collection[int]) -> list[str]:

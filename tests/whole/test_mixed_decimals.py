@@ -68,3 +68,15 @@ def test_increments_in_inches_add_up_to_where_they_did():
     (one,) = out.plan.corrections
     assert (one.feature.side, one.status, one.reason) == ("hole", "left-alone", "unsupported-mode")
     assert "7 decimals" in one.why
+
+
+def test_every_circle_that_few_decimals_cannot_write_names_its_own_line():
+    ring = "G0 X{0}.18 Y43.22\nG1 Z-1 F90\nG2 X{1}.82 Y36.78 R6.97\nX{0}.18 Y43.22 R6.97\nG0 Z5.00\n"
+    data = f"G21 G90 G17\nT1 M6\nM3 S9000\n{ring.format(56, 43)}{ring.format(96, 83)}M30\n".encode()
+    table = table_for({1: 3.0}, machine="decimals = 3\n")
+    out = correct(data, "few.nc", table, Settings(again=True, side="hole"))
+    assert [c.reason for c in out.plan.corrections] == ["unsupported-mode"] * 2
+    assert [c.why.partition(" can't")[0] for c in out.plan.corrections] == [
+        "the arc in line 6",
+        "the arc in line 11",
+    ]

@@ -167,7 +167,7 @@ def write_arc(arc: PlannedArc, grid: Grid, start: Counts, end: Counts, slack: fl
     if abs(radii[0] - radii[1]) > max(slack, arc.mismatch) + _NOISE:
         return "its radii at start and end would differ"
     if not (arc.closed or _keeps_sweep(arc, swept(middle, ends[0], ends[1], arc.ccw))):
-        return "it would turn by a degree more or less than as read"
+        return "it would turn by a degree more or less than as read: the program gives it too few decimals"
     return WrittenArc(centre, 0)
 
 

@@ -44,13 +44,13 @@ def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
     bench = _Bench(moves, plan, fineness, planned)
     arcs, faults = bench.settle_all()
     if faults:
-        row = min(faults)
-        raise CannotWrite(
-            f"the arc in line {int(moves.line[row]) + 1} can't be written as planned: with the control's "
-            f"{fineness.most_of(planned[row].inch)} decimals {faults[row]}",
-            rows=tuple(sorted(faults)),
-            cure="Allow more decimals in the table if the control reads them",
-        )
+        each = {
+            row: f"the arc in line {int(moves.line[row]) + 1} can't be written as planned: "
+            f"with the control's {fineness.most_of(planned[row].inch)} decimals {fault}"
+            for row, fault in sorted(faults.items())
+        }
+        cure = "Allow more decimals in the table if the control reads them"
+        raise CannotWrite(each[min(each)], rows=tuple(each), cure=cure, each=each)
     return Solution(planned, {row: bench.place(row) for row in plan.ends}, arcs)
 
 
