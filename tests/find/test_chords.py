@@ -240,6 +240,16 @@ def test_a_finish_of_chords_with_little_stock_is_the_only_wall(side, rough, deci
     assert [(f.side, round(f.wall.radius, 2)) for f in found] == [("hole" if side > 0 else "boss", 20.0)]
 
 
+@pytest.mark.parametrize("stock", [0.02, 0.05, 0.08, 0.2])
+@pytest.mark.parametrize("n", [34, 60])
+@pytest.mark.parametrize(("side", "name"), [(1, "hole"), (-1, "boss")])
+def test_a_finish_of_chords_that_takes_little_tells_the_side_of_its_roughing(side, name, n, stock):
+    """Plunged on the ring both: the roughing's middles stand up to 0.08 mm inside its corners."""
+    text = "".join(path(list(corners(n, r)), decimals=3) for r in (20 - side * stock, 20))
+    walls = [(f.side, round(f.wall.radius, 2)) for f in features(text) if not f.fault]
+    assert walls == [(name, 20.0)]
+
+
 @pytest.mark.parametrize("radius", [30.86, 3.21])
 @pytest.mark.parametrize("more", [0.0, 0.001])
 def test_a_half_in_r_form_goes_round_with_a_half_of_chords(radius, more):

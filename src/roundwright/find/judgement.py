@@ -113,5 +113,7 @@ def _beside(ring: Ring, cutter: Cutter, compensation: int) -> Ring | None:
     if ring.turn == "both":
         return None
     inside = (compensation == 41) == (ring.turn == "ccw")
-    radius = ring.radius + (-cutter.diameter / 2 if inside else cutter.diameter / 2)
-    return replace(ring, radius=radius) if radius > 0 else None
+    aside = -cutter.diameter / 2 if inside else cutter.diameter / 2
+    flats = None if ring.over_flats is None else ring.over_flats + aside
+    radius = ring.radius + aside
+    return replace(ring, radius=radius, over_flats=flats) if radius > 0 else None

@@ -13,7 +13,7 @@ from roundwright.find.cuts import Cuts, Floats
 from roundwright.find.feature import Ring
 from roundwright.find.near import Near
 from roundwright.find.ring import SAME_DEPTH
-from roundwright.find.side import Witness, left_over
+from roundwright.find.side import Witness, cleared, left_over
 from roundwright.find.wall import Edges
 from roundwright.settings import Cutter
 from roundwright.units import MICROMETRE
@@ -132,33 +132,35 @@ class _Bands(Struct, frozen=True, eq=False):
     widest: Floats  # the largest outer radius so far
     bottom: Floats
     tolerance: Floats
+    last: Floats  # row
 
     @classmethod
     def of(cls, stack: Sequence[Judged]) -> _Bands:
         """The bands of those that could be judged."""
         rows = [
-            (*one.band, one.ring.z[1], one.ring.tolerance)
+            (*one.band, one.ring.z[1], one.ring.tolerance, one.ring.rows[-1])
             for one in stack
             if one.edges is not None and one.ring.flat
         ]
-        columns = np.array(sorted(rows)).reshape(-1, 4).T
-        return cls(columns[0], columns[1], np.maximum.accumulate(columns[1]), columns[2], columns[3])
+        columns = np.array(sorted(rows)).reshape(-1, 5).T
+        return cls(columns[0], columns[1], np.maximum.accumulate(columns[1]), *columns[2:])
 
-    def sweep(self, radius: float, one: Judged, *, outer: bool) -> bool:
-        """Whether any goes as deep as a ring and sweeps well beyond its outer edge, or its inner one."""
+    def sweeping(self, radius: float, one: Judged, *, outer: bool) -> Floats:
+        """The last rows of those that go as deep and sweep well beyond a ring's outer edge, or its inner."""
         some = slice(np.searchsorted(self.widest, radius, "right"), np.searchsorted(self.low, radius))
         deep = self.bottom[some] <= one.ring.z[1] + SAME_DEPTH
         apart = 2 * np.maximum(one.ring.tolerance, self.tolerance[some])
         low, high = self.low[some], self.high[some]
         beyond = radius < high - apart if outer else (low + apart < radius) & (radius < high)
-        return bool((deep & beyond).any())
+        return np.asarray(self.last[some][deep & beyond])
 
 
 def finished(stack: Sequence[Judged]) -> list[Judged]:
     """The rings round one centre, without the edges that one a little beyond them sweeps off all round.
 
     Where a finish takes less than the strip that is looked at beyond an edge, or less than its chords stand
-    off their circle, the radii alone tell. What it finishes is roughing, and tells no side.
+    off their circle, the radii alone tell. What it finishes is roughing, and tells no side; what it has been
+    roughed by tells its own.
     """
     bands = _Bands.of(stack)
     return [_without_finished(one, bands) for one in stack]
@@ -168,11 +170,14 @@ def _without_finished(one: Judged, bands: _Bands) -> Judged:
     edges, (low, high) = one.edges, one.band
     if edges is None or not (edges.outer or edges.inner):
         return one
-    outer = 0.0 if edges.outer and bands.sweep(high, one, outer=True) else edges.outer
-    inner = 0.0 if edges.inner and bands.sweep(low, one, outer=False) else edges.inner
+    outwards, inwards = bands.sweeping(high, one, outer=True), bands.sweeping(low, one, outer=False)
+    outer = 0.0 if edges.outer and len(outwards) else edges.outer
+    inner = 0.0 if edges.inner and len(inwards) else edges.inner
     if (outer, inner) == (edges.outer, edges.inner):
         return one
-    return replace(one, edges=replace(edges, outer=outer, inner=inner), witness=None)
+    edges = replace(edges, outer=outer, inner=inner)
+    roughing = (np.concatenate([outwards, inwards]) > one.ring.rows[-1]).any()
+    return replace(one, edges=edges, witness=None if roughing else cleared(edges, one.path, one.reach))
 
 
 def surfaces(group: Sequence[Judged]) -> list[Judged]:

@@ -40,7 +40,9 @@ def edges_of(cuts: Cuts, circles: Circles) -> Iterator[Edges]:
     radius, reach, gap = circles.radius, circles.reach, circles.gap
     met = Meetings.of(cuts, circles, radius + reach + gap)
     depth = np.stack([_own_depth(cuts, ring) for ring in circles.rings])
-    inside = radius - reach - gap
+    # the middles of its own chords stand inside the circle
+    flats = np.array([ring.radius if ring.over_flats is None else ring.over_flats for ring in circles.rings])
+    inside = flats - reach - gap
     outer = left_of(cuts, circles, met, radius + reach + gap, depth)
     inner = left_of(cuts, circles, met, inside, depth)
     # where nothing is left of an edge nobody asks what crosses it, and of many rings that is nearly all
