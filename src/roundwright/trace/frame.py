@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterator
+from functools import partial
 
 import numpy as np
 from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from roundwright.read import Word, words_of
+from roundwright.read.distinct import distinct
 from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks, is_length
 from roundwright.trace.codes import Group
-from roundwright.trace.modal import GWords, Modes, Track, track_of
+from roundwright.trace.event import Events, Part
+from roundwright.trace.modal import GWords, Modes, Track
 from roundwright.trace.moves import PLANE_AXES
 from roundwright.trace.position import native_to_counts
 from roundwright.trace.row import ALL, AXES
@@ -50,16 +54,20 @@ class _Log(Struct):
     shift: int = 0
     clean: dict[str, bool | None] = field(default_factory=dict)  # no shift of this kind is in force
     labels: dict[str, int] = field(default_factory=lambda: {"G54": 0})
-    changes: list[tuple[int, int]] = field(default_factory=list)
-    jumps: list[tuple[int, int, dict[int, int]]] = field(default_factory=list)
+    # columns, as each line may be an event: line and label; line, axes lost; jump, axis and value set
+    changes: array[int] = field(default_factory=partial(array, "q"))
+    jumps: array[int] = field(default_factory=partial(array, "q"))
+    given: array[int] = field(default_factory=partial(array, "q"))
 
     def enter(self, line: int, *, shifted: bool) -> None:
         self.shift += shifted
         label = f"{self.offset}+{self.shift}" if self.shift else self.offset
-        self.changes.append((line, self.labels.setdefault(label, len(self.labels))))
+        self.changes.extend((line, self.labels.setdefault(label, len(self.labels))))
 
     def jump(self, line: int, loses: int, sets: dict[int, int] | None = None) -> None:
-        self.jumps.append((line, loses, sets or {}))
+        for axis, value in (sets or {}).items():
+            self.given.extend((len(self.jumps) // 2, axis, value))
+        self.jumps.extend((line, loses))
 
 
 def trace_frames(blocks: Blocks, words: GWords, modes: Modes, first_row: int) -> Frames:
@@ -68,10 +76,9 @@ def trace_frames(blocks: Blocks, words: GWords, modes: Modes, first_row: int) ->
     `first_row` is the line of the first move: a cancel before it changes nothing.
     """
     log = _Log()
-    events = sorted(_events(blocks, words), key=lambda event: event[:2])
-    lines = np.array([line for line, _, _ in events], np.int64)
-    inch, normal = modes.units.at(lines), modes.plane.at(lines)
-    several = len({code for _, order, code in events if order == _OFFSET}) > 1
+    events = Events.of(_events(blocks, words))
+    inch, normal = modes.units.at(events.line), modes.plane.at(events.line)
+    several = len(distinct(events.number[events.order == _OFFSET])) > 1
     for (line, order, code), is_inch, axis in zip(events, inch, normal, strict=True):
         if order == _TOOL_CHANGE:
             log.jump(line, ALL)
@@ -84,26 +91,23 @@ def trace_frames(blocks: Blocks, words: GWords, modes: Modes, first_row: int) ->
                 log.enter(line, shifted=True)
         else:
             _Shift(log, blocks, line, bool(is_inch), int(axis), line < first_row).apply(code)
-    return Frames(tuple(log.labels), track_of(log.changes, 0), _jumps_of(log))
+    return Frames(tuple(log.labels), Track(0, *_table(log.changes, 2)), _jumps_of(log))
 
 
-def _events(blocks: Blocks, words: GWords) -> Iterator[tuple[int, int, int]]:
-    """(line, order of execution, code) of every event; offsets only where they change."""
+def _events(blocks: Blocks, words: GWords) -> Iterator[Part]:
+    """(lines, order of execution, codes) of every kind of event; offsets only where they change."""
     line, code = blocks.codes("M")
-    yield from ((n, _TOOL_CHANGE, 60) for n in line[code == 60].tolist())
-    yield from ((n, 0, 0) for n in blocks.bodies.tolist())
-    length = np.flatnonzero(words.group == Group.TOOL_LENGTH)
-    yield from ((n, _LENGTH, 0) for n in words.line[length].tolist())
+    yield line[code == 60], _TOOL_CHANGE, 60
+    yield blocks.bodies, 0, 0
+    yield words.line[words.group == Group.TOOL_LENGTH], _LENGTH, 0
     offset = np.flatnonzero(words.group == Group.OFFSET)
     before = np.concatenate(([540], words.code[offset][:-1]))
     changed = offset[
         (words.code[offset] != before) | (words.code[offset] == 541) | _has_p(blocks, words.line[offset])
     ]
-    yield from ((int(words.line[i]), _OFFSET, int(words.code[i])) for i in changed)
+    yield words.line[changed], _OFFSET, words.code[changed]
     shift = np.isin(words.code, (100, 520, 680, 690, 920, 921, 922, 923))
-    yield from zip(
-        words.line[shift].tolist(), [_SHIFT] * int(shift.sum()), words.code[shift].tolist(), strict=True
-    )
+    yield words.line[shift], _SHIFT, words.code[shift]
 
 
 def _has_p(blocks: Blocks, line: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -111,13 +115,16 @@ def _has_p(blocks: Blocks, line: NDArray[np.int64]) -> NDArray[np.bool_]:
 
 
 def _jumps_of(log: _Log) -> Jumps:
-    count = len(log.jumps)
-    sets, value = np.zeros((count, 3), np.bool_), np.zeros((count, 3), np.int64)
-    for row, (_, _, given) in enumerate(log.jumps):
-        for axis, number in given.items():
-            sets[row, axis], value[row, axis] = True, number
-    line = np.array([jump[0] for jump in log.jumps], np.int64)
-    return Jumps(line, np.array([jump[1] for jump in log.jumps], np.uint8), sets, value)
+    line, loses = _table(log.jumps, 2)
+    sets, value = np.zeros((len(line), 3), np.bool_), np.zeros((len(line), 3), np.int64)
+    row, axis, number = _table(log.given, 3)
+    sets[row, axis], value[row, axis] = True, number
+    return Jumps(line, loses.astype(np.uint8), sets, value)
+
+
+def _table(flat: array[int], columns: int) -> NDArray[np.int64]:
+    """The columns (c, n) of rows that were noted one behind the other."""
+    return np.array(flat, np.int64).reshape(-1, columns).T
 
 
 def _change_offset(log: _Log, blocks: Blocks, line: int, code: int) -> None:

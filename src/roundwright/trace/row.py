@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -144,6 +144,10 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     bare = np.flatnonzero(~moves)  # of an arc a centre or radius alone is enough
     circular = (motion[bare] == Motion.CW) | (motion[bare] == Motion.CCW)
     moves[bare] = (what[bare] & Act.CONSUMES == 0) & axes.arc[line[bare]] & circular
+    # behind one of them no axis is known, and a hostile program has one a line
+    idle = moves & ((what & _BARRIER) != 0) & (named == 0)
+    at = np.flatnonzero(moves)
+    moves[at[1:][idle[at[1:]] & idle[at[:-1]]]] = False
     if not moves.all():
         line, motion, what, named = (part[moves] for part in (line, motion, what, named))
     loses = _losses(axes, what, named, modes, line, motion)
@@ -326,10 +330,10 @@ def _names(code: NDArray[np.int64], letter: str = "G") -> str:
     return ", ".join(names[:6]) + (", …" if len(names) > 6 else "")
 
 
-def where(line: Iterable[int]) -> str:
+def where(line: Sequence[int] | NDArray[np.int64]) -> str:
     """Lines for a message, counted from 1: "line 5", "lines 5, 8 and 12 more"."""
-    numbers = sorted({int(n) + 1 for n in line})
+    numbers = distinct(np.asarray(line, np.int64)) + 1
     if len(numbers) == 1:
         return f"line {numbers[0]}"
     more = f" and {len(numbers) - 3} more" if len(numbers) > 3 else ""
-    return f"lines {', '.join(map(str, numbers[:3]))}{more}"
+    return f"lines {', '.join(map(str, numbers[:3].tolist()))}{more}"

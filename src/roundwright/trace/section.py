@@ -8,8 +8,10 @@ import numpy as np
 from msgspec import Struct, field
 from numpy.typing import NDArray
 
+from roundwright.read.distinct import distinct
 from roundwright.read.program import NO_VALUE
 from roundwright.trace.block import Blocks
+from roundwright.trace.event import NONE, Events, Part
 from roundwright.trace.modal import Modes, Track, track_of
 from roundwright.trace.moves import Motion, Section
 from roundwright.trace.row import Rows, named_bodies
@@ -25,6 +27,7 @@ class _Walk(Struct):
     """What the walk through the tool events has come to."""
 
     changes: frozenset[int]  # lines with an M6
+    cuts: NDArray[np.int64]  # lines of the moves that cut
     told: frozenset[int]  # lines of stops beside which a comment speaks of a tool
     selected: int | None = None
     staged: str = ""  # why it cannot be told which of two selected tools a change loads
@@ -34,6 +37,8 @@ class _Walk(Struct):
         return self.found[-1].tool if self.found else None
 
     def begin(self, tool: int | None, line: int, doubtful: str = "") -> None:
+        if self.found and not np.subtract(*self.cuts.searchsorted((line, self.found[-1].line))):
+            self.found.pop()  # it cuts nothing, and a hostile program has one a line
         self.found.append(Section(tool, line, doubtful or self.staged))
 
     def select(self, tool: int | None, line: int) -> None:
@@ -56,11 +61,12 @@ def trace_sections(
     blocks that name a tool. Where it cannot be told which of two selected tools is loaded, all are doubtful
     from there on.
     """
-    events = sorted(_events(blocks, hidden), key=lambda event: event[:2])
-    walk = _Walk(frozenset(line for line, order, _ in events if order == _CHANGE), told_stops(blocks))
-    spindle = modes.spindle.at(np.array([line for line, _, _ in events], np.int64))
-    for (line, order, number), turning in zip(events, spindle.tolist(), strict=True):
-        deletable = bool(blocks.deletable(np.array([line]))[0])
+    events = Events.of(_events(blocks, hidden))
+    changes = frozenset(events.line[events.order == _CHANGE].tolist())
+    walk = _Walk(changes, _cuts(rows), told_stops(blocks))
+    switched, spindle = blocks.deletable(events.line), modes.spindle.at(events.line)
+    for (line, order, said), deletable, turning in zip(events, switched, spindle, strict=True):
+        number = None if said == NONE else said
         doubt = f"a tool change in line {line + 1} that a switch can turn off" if deletable else ""
         if order == _SELECT:
             walk.select(number, line)
@@ -80,7 +86,7 @@ def trace_sections(
             walk.begin(number, line)
         else:
             walk.begin(number, line, _UNTRACED if number is None else "")
-    return _kept(walk.found, rows)
+    return _kept(walk.found, walk.cuts)
 
 
 def _stop(walk: _Walk, line: int, turning: int) -> None:
@@ -97,36 +103,40 @@ def _stop(walk: _Walk, line: int, turning: int) -> None:
         walk.begin(walk.tool(), line + 1, f"a stop (M0) in line {line + 1} may be a tool change")
 
 
-def _events(blocks: Blocks, hidden: NDArray[np.int64]) -> Iterator[tuple[int, int, int | None]]:
-    """(line, order of execution, tool number) of every event."""
+def _cuts(rows: Rows) -> NDArray[np.int64]:
+    """The lines of the moves that cut."""
+    cutting = np.flatnonzero((rows.motion != Motion.RAPID) & (rows.motion != Motion.OTHER))
+    return rows.line.take(cutting)
+
+
+def _events(blocks: Blocks, hidden: NDArray[np.int64]) -> Iterator[Part]:
+    """(lines, order of execution, tool numbers) of every kind of event."""
     program = blocks.program
     word = blocks.words("T")
     value, bad = np.divmod(program.value[word], PER_UNIT)
     bad = (bad != 0) | (program.decimals[word] == NO_VALUE)
-    for line, number, unread in zip(program.line[word].tolist(), value.tolist(), bad, strict=True):
-        yield line, _SELECT, None if unread else number
+    yield program.line[word].astype(np.int64), _SELECT, np.where(bad, NONE, value)
     line_m, code = blocks.codes("M")
-    yield from ((n, _CHANGE, None) for n in line_m[code == 60].tolist())
-    yield from ((n, _SAID, None) for n in line_m[code == 610].tolist())
-    yield from ((n, _STOP, None) for n in line_m[(code == 0) | (code == 10)].tolist())
-    yield from ((n, _HIDDEN, None) for n in hidden.tolist())
-    yield from ((n, _BODY, None) for n in blocks.bodies.tolist())
-    yield from _named(blocks, value[~bad].tolist(), several=bool(bad.any() or len(hidden)))
+    yield line_m[code == 60], _CHANGE, NONE
+    yield line_m[code == 610], _SAID, NONE
+    yield line_m[(code == 0) | (code == 10)], _STOP, NONE
+    yield hidden, _HIDDEN, NONE
+    yield blocks.bodies, _BODY, NONE
+    yield from _named(blocks, distinct(value[~bad]), several=bool(bad.any() or len(hidden)))
 
 
-def _named(blocks: Blocks, tools: list[int], *, several: bool) -> Iterator[tuple[int, int, int | None]]:
+def _named(blocks: Blocks, tools: NDArray[np.int64], *, several: bool) -> Iterator[Part]:
     """The events of bodies that have names: whichever tool calls them, unless the program has but one."""
-    only = tools[0] if len(set(tools)) == 1 and not several else None
-    if not tools and not several:
+    only = int(tools[0]) if len(tools) == 1 and not several else NONE
+    if not len(tools) and not several:
         return
     bodies = named_bodies(blocks)
-    yield from ((n, _BODY, only) for n in bodies["SUB"].tolist())
-    yield from ((n, _RETURN, only) for n in bodies["ENDSUB"].tolist())
+    yield bodies["SUB"], _BODY, only
+    yield bodies["ENDSUB"], _RETURN, only
 
 
-def _kept(found: list[Section], rows: Rows) -> tuple[tuple[Section, ...], Track]:
+def _kept(found: list[Section], cuts: NDArray[np.int64]) -> tuple[tuple[Section, ...], Track]:
     """The sections in which something is cut; the first one also owns what comes before it."""
-    cuts = rows.line[(rows.motion != Motion.RAPID) & (rows.motion != Motion.OTHER)]
     starts = np.array([0, *(section.line for section in found)], np.int64)
     counts = np.diff(np.append(np.searchsorted(cuts, starts), len(cuts)))
     everything = [Section(None, 0), *found]
