@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterator, MutableSequence
 from functools import partial
 
 import numpy as np
@@ -55,9 +55,9 @@ class _Log(Struct):
     clean: dict[str, bool | None] = field(default_factory=dict)  # no shift of this kind is in force
     labels: dict[str, int] = field(default_factory=lambda: {"G54": 0})
     # columns, as each line may be an event: line and label; line, axes lost; jump, axis and value set
-    changes: array[int] = field(default_factory=partial(array, "q"))
-    jumps: array[int] = field(default_factory=partial(array, "q"))
-    given: array[int] = field(default_factory=partial(array, "q"))
+    changes: MutableSequence[int] = field(default_factory=partial(array, "q"))
+    jumps: MutableSequence[int] = field(default_factory=partial(array, "q"))
+    given: MutableSequence[int] = field(default_factory=partial(array, "q"))
 
     def enter(self, line: int, *, shifted: bool) -> None:
         self.shift += shifted
@@ -122,7 +122,7 @@ def _jumps_of(log: _Log) -> Jumps:
     return Jumps(line, loses.astype(np.uint8), sets, value)
 
 
-def _table(flat: array[int], columns: int) -> NDArray[np.int64]:
+def _table(flat: MutableSequence[int], columns: int) -> NDArray[np.int64]:
     """The columns (c, n) of rows that were noted one behind the other."""
     return np.array(flat, np.int64).reshape(-1, columns).T
 
