@@ -80,3 +80,13 @@ def test_every_circle_that_few_decimals_cannot_write_names_its_own_line():
         "the arc in line 6",
         "the arc in line 11",
     ]
+
+
+def test_a_lens_stays_byte_for_byte_beside_a_hole_that_is_corrected():
+    """Halves with R 4 units too long: what a control cuts is 0.28 mm flatter than a circle."""
+    lens = "G0 X10.000 Y0\nG1 Z-2 F90\nG3 X-10 R10.004\nX10 R10.004\nG0 Z5\n"
+    hole = "G0 X42 Y0\nG1 Z-2\nG3 X42 Y0 I-2 J0\nG0 Z5\n"
+    data = f"G21 G90 G17\nT1 M6\nM3 S9000\n{lens}{hole}M30\n".encode()
+    out = correct(data, "lens.nc", table_for({1: 6.0}), Settings(again=True, side="hole"))
+    assert [c.reason for c in out.plan.corrections] == ["not-clean", None]
+    assert lens.encode() in out.output and hole.encode() not in out.output
