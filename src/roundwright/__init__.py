@@ -75,8 +75,9 @@ where `correct` does so.
 ('hole', 'climb', (50.0, 40.0), 7.0, 'lead-in from inside; lead-out to the inside')
 '''
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from roundwright.lazy import names_of
 
 if TYPE_CHECKING:
     from roundwright.calibration import Table, open_table
@@ -146,10 +147,5 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
-    """A public name, from its room."""
-    if name not in _ROOM:
-        raise AttributeError(f"module 'roundwright' has no attribute {name!r}")
-    found = getattr(importlib.import_module(f"roundwright.{_ROOM[name]}"), name)
-    globals()[name] = found  # asked for once
-    return found
+#: a public name, from its room.
+__getattr__ = names_of(__name__, _ROOM)

@@ -3,8 +3,7 @@
 It knows no other room and no file: text goes in, values and text come out.
 """
 
-import importlib
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from roundwright.calibration.check import open_table, problems
 from roundwright.calibration.conformity import ovality_at, share_in_tolerance
@@ -13,6 +12,7 @@ from roundwright.calibration.entry import Problem
 from roundwright.calibration.reading import Reading
 from roundwright.calibration.solve import Solution, Unsolved, solve
 from roundwright.calibration.table import Condition, Defaults, Instrument, Limits, Table, Tool
+from roundwright.lazy import names_of
 
 if TYPE_CHECKING:
     from roundwright.calibration.addition import Addition, with_readings
@@ -60,10 +60,4 @@ __all__ = [
 ]
 
 
-def __getattr__(name: str) -> Any:
-    """A name that is seldom asked for, from its module."""
-    if name not in _SELDOM:
-        raise AttributeError(f"module 'roundwright.calibration' has no attribute {name!r}")
-    found = getattr(importlib.import_module(f"roundwright.calibration.{_SELDOM[name]}"), name)
-    globals()[name] = found  # asked for once
-    return found
+__getattr__ = names_of(__name__, _SELDOM)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -141,18 +142,20 @@ def _widened(
     """The longest stretch about (low, high) on one circle, with its circle; None where it is not on one."""
     sure = _steady(pieces, (low, high), (first, last), tolerance)
     while sure is not None:
-        low, high, centre, radius = sure
-        if abs(_spans(pieces, low, high, centre).sum()) >= FULL_TURN - _STRIDE:
+        if abs(_spans(pieces, sure.low, sure.high, sure.centre).sum()) >= FULL_TURN - _STRIDE:
             break
         # corners of part of a circle, written coarsely, mislead about the rest of it
-        wider = _stretch(pieces, (low, high), (first, last), centre, radius, 3 * tolerance)
-        grown = None if wider == (low, high) else _steady(pieces, wider, (first, last), tolerance)
-        if grown is None or grown[1] - grown[0] <= high - low:
+        within = sure.low, sure.high
+        wider = _stretch(pieces, within, (first, last), sure.centre, sure.radius, 3 * tolerance)
+        grown = None if wider == within else _steady(pieces, wider, (first, last), tolerance)
+        if grown is None or grown.high - grown.low <= sure.high - sure.low:
             break
         sure = grown
     if sure is None:
         return None
-    low, high = _trimmed(pieces, *sure, tolerance)
+    low, high = _trimmed(pieces, sure.low, sure.high, sure.centre, sure.radius, tolerance)
+    if sure.own and (low, high) == (sure.low, sure.high):
+        return low, high, sure.centre, sure.radius
     try:
         x, y, radius = geometric_circle(_points(pieces, low, high))
     except np.linalg.LinAlgError:
@@ -160,18 +163,26 @@ def _widened(
     return low, high, np.array([x, y]), radius
 
 
-def _steady(
-    pieces: Pieces, within: Span, run: Span, tolerance: float
-) -> tuple[int, int, NDArray[np.float64], float] | None:
+class _Sure(NamedTuple):
+    """A stretch on a circle; `own` tells that it is the circle through this very stretch."""
+
+    low: int
+    high: int
+    centre: NDArray[np.float64]
+    radius: float
+    own: bool
+
+
+def _steady(pieces: Pieces, within: Span, run: Span, tolerance: float) -> _Sure | None:
     """The longest stretch about `within` on the circle through its own points, with that circle."""
     low, high = within
     for _ in range(8):
         points = _points(pieces, low, high)
         try:
-            x, y, radius = algebraic_circle(points)
-            if np.abs(np.hypot(*(points - (x, y)).T) - radius).max() > 4 * tolerance:
+            start = algebraic_circle(points)
+            if np.abs(np.hypot(*(points - start[:2]).T) - start[2]).max() > 4 * tolerance:
                 return None
-            x, y, radius = geometric_circle(points)
+            x, y, radius = geometric_circle(points, start)
         except np.linalg.LinAlgError:
             return None
         centre = np.array([x, y])
@@ -179,9 +190,9 @@ def _steady(
             return None
         stretch = _stretch(pieces, (low, high), run, centre, radius, 1.5 * tolerance)
         if stretch == (low, high):
-            break
+            return _Sure(low, high, centre, radius, own=True)
         low, high = stretch
-    return low, high, centre, radius
+    return _Sure(low, high, centre, radius, own=False)
 
 
 def _trimmed(

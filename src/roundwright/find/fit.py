@@ -25,12 +25,15 @@ def algebraic_circle(points: Points) -> tuple[float, float, float]:
     return float(a / 2 + middle[0]), float(b / 2 + middle[1]), float(np.sqrt(c + (a * a + b * b) / 4))
 
 
-def geometric_circle(points: Points) -> tuple[float, float, float]:
+def geometric_circle(
+    points: Points, start: tuple[float, float, float] | None = None
+) -> tuple[float, float, float]:
     """Centre and radius that minimise the sum of squared distances to the circle, points (n, 2).
 
-    Gauss-Newton from the algebraic fit, as in Gander, Golub and Strebel (1994), section 3.
+    Gauss-Newton from the algebraic fit, as in Gander, Golub and Strebel (1994), section 3; `start` is that
+    fit where it is known.
     """
-    x, y, r = algebraic_circle(points)
+    x, y, r = start or algebraic_circle(points)
     for _ in range(50):
         offset = points - (x, y)
         distance = np.hypot(offset[:, 0], offset[:, 1])

@@ -51,8 +51,9 @@ def _axes(bits: NDArray[np.uint8]) -> NDArray[np.bool_]:
 def _expected_ends(case: Case, rows: NDArray[np.int64]) -> NDArray[np.float64]:
     """Where each of these moves (k, 3) is to end, in counts of 1e-8 mm."""
     expected = case.old.end[rows].astype(np.float64)
-    for row, place in case.plan.ends.items():
-        expected[np.searchsorted(rows, row)] = np.array(place) / GRAIN
+    planned = np.array(list(case.plan.ends), np.int64)
+    places = np.array(list(case.plan.ends.values()), np.float64).reshape(-1, 3)
+    expected[np.searchsorted(rows, planned)] = places / GRAIN
     return expected
 
 
