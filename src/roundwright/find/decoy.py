@@ -51,9 +51,9 @@ def _mode(moves: Moves, machine: Machine, one: Judged) -> Doubt | None:
 
 def _clean(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
     """Three arcs in a row that each go far more than half way round: most likely the wrong way round."""
-    rows, arcs = np.array(one.ring.rows), moves.arcs
-    if not len(arcs.row):
+    if len(one.ring.rows) < 3 or not len(moves.arcs.row):
         return None
+    rows, arcs = np.array(one.ring.rows), moves.arcs
     arc = np.minimum(np.searchsorted(arcs.row, rows), len(arcs.row) - 1)
     sweep = np.where(arcs.row[arc] == rows, np.abs(arcs.sweep[arc]), 0.0)
     long = rows[(sweep > _LONG_WAY) & (sweep < 2 * np.pi - 1e-3)].tolist()
@@ -147,9 +147,9 @@ def upside_down(ring: Ring, highest: Mapping[tuple[int, int], float]) -> Doubt |
 
 def is_taper(walls: Sequence[Ring]) -> bool:
     """Four or more wall rings on one centre whose radius changes monotonically with depth."""
-    levels = sorted(walls, key=lambda ring: -ring.z[1])
-    if len(levels) < 4:
+    if len(walls) < 4:
         return False
+    levels = sorted(walls, key=lambda ring: -ring.z[1])
     steps = [(b.radius - a.radius, a.z[1] - b.z[1]) for a, b in pairwise(levels)]
     down = all(dz > SAME_DEPTH for _, dz in steps)
     return down and (all(dr > 0 for dr, _ in steps) or all(dr < 0 for dr, _ in steps))

@@ -63,9 +63,12 @@ def lead(
     rows: list[int] = []
     length, count, (first, second) = 0.0, len(moves), PLANE_AXES[normal]
     at = row + step
-    while 0 <= at < count and at not in ring_rows and is_lead(moves, at, normal):
+    while 0 <= at < count and at not in ring_rows and int(moves.motion[at]) in CUTTING:
         begin, end = moves.start[at].tolist(), moves.end[at].tolist()
-        if min(begin[normal], end[normal]) * GRAIN > top:
+        stands = begin[first] == end[first] and begin[second] == end[second]
+        if (stands and not moves_in_plane(moves, at, normal)) or min(
+            begin[normal], end[normal]
+        ) * GRAIN > top:
             break
         rows.append(at)
         length += hypot((end[first] - begin[first]) * GRAIN, (end[second] - begin[second]) * GRAIN)
@@ -82,8 +85,9 @@ def _far(moves: Moves, rows: Sequence[int], step: int, normal: int) -> tuple[flo
     """The far end of a chain; None where a move of it comes from nobody knows where."""
     first, second = PLANE_AXES[normal]
     mask = (1 << first) | (1 << second)
-    if any((int(moves.start_known[row]) ^ int(moves.end_known[row])) & mask for row in rows):
-        return None
+    for row in rows:
+        if (int(moves.start_known[row]) ^ int(moves.end_known[row])) & mask:
+            return None
     position = (moves.start if step < 0 else moves.end)[rows[-1]].tolist()
     return position[first] * GRAIN, position[second] * GRAIN
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -86,11 +86,7 @@ class Meetings(Struct, frozen=True, eq=False):
         else:
             beside = within[:, None]
             circle, cut = cuts.boxes.meeting_each(circles.centre - beside, circles.centre + beside)
-        owner = np.full(len(cuts.row), -1)
-        for k, ring in enumerate(circles.rings):
-            own = cuts_of(cuts, ring)
-            owner[_on_corners(cuts, own)] = k
-            owner[own] = k
+        owner = _owners(cuts, circles.rings)
         others = np.flatnonzero(owner[cut] != circle)
         circle, cut = circle[others], cut[others]
         return cls(circle, cut, *_distances(cuts, cut, circles.centre[circle]))
@@ -144,12 +140,24 @@ def cuts_of(cuts: Cuts, ring: Ring) -> NDArray[np.intp]:
     return np.searchsorted(cuts.row, np.array(ring.rows))
 
 
-def _on_corners(cuts: Cuts, own: NDArray[np.intp]) -> NDArray[np.intp]:
-    """The moves straight up or down where a ring's own begin or end: they sweep nothing that those do not."""
+def _owners(cuts: Cuts, rings: Sequence[Ring]) -> NDArray[np.intp]:
+    """The ring, by index, that each cut belongs to, -1 where none: one of its moves, or one on its corners.
+
+    On a corner: straight up or down where a ring's own begin or end, which sweeps nothing that those do not.
+    """
+    ring = np.repeat(np.arange(len(rings)), [len(one.rows) for one in rings])
+    own = np.searchsorted(cuts.row, np.array([row for one in rings for row in one.rows], np.int64))
     beside = np.clip(np.concatenate([own - 1, own + 1]), 0, len(cuts.row) - 1)
     corner = np.concatenate([cuts.start[own], cuts.end[own]])
     upright = (cuts.start[beside] == corner).all(axis=1) & (cuts.end[beside] == corner).all(axis=1)
-    return np.asarray(beside[upright & (cuts.arc[beside] < 0)])
+    upright &= cuts.arc[beside] < 0
+    at = np.concatenate([beside[upright], own])
+    of = np.concatenate([np.tile(ring, 2)[upright], ring])
+    moves_too = np.arange(len(at)) >= int(np.count_nonzero(upright))
+    order = np.lexsort((moves_too, of))  # of a cut that several claim the last ring's it is
+    owner = np.full(len(cuts.row), -1)
+    owner[at[order]] = of[order]
+    return owner
 
 
 def _covered(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: Floats) -> NDArray[np.intp]:

@@ -132,9 +132,10 @@ def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
 
 def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
     """Whether the chain runs inside the circle here and outside it there."""
-    axes, room, arcs = list(PLANE_AXES[ring.normal]), max(slack, NO_LEAD), moves.arcs
+    room = max(slack, NO_LEAD)
     if _stays_inside(moves, chain, ring, room):
         return False
+    axes, arcs = list(PLANE_AXES[ring.normal]), moves.arcs
     share = np.linspace(0.0, 1.0, 33)[:, None]
     off = []
     for row in chain.rows:
@@ -155,19 +156,22 @@ def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
 def _stays_inside(moves: Moves, chain: Lead, ring: Ring, room: float) -> bool:
     """Whether a chain is of straight moves between points of the disc, which never leave it."""
     first, second = PLANE_AXES[ring.normal]
-    (x, y), most, rows = ring.centre, ring.radius + room / 2, list(chain.rows)
-    if any(int(moves.motion[row]) != Motion.LINE for row in rows):
-        return False
-    points = (point for row in rows for point in (moves.start[row].tolist(), moves.end[row].tolist()))
-    return all(hypot(p[first] * GRAIN - x, p[second] * GRAIN - y) < most for p in points)
+    (x, y), most = ring.centre, ring.radius + room / 2
+    for row in chain.rows:
+        if int(moves.motion[row]) != Motion.LINE:
+            return False
+        for point in (moves.start[row].tolist(), moves.end[row].tolist()):
+            if hypot(point[first] * GRAIN - x, point[second] * GRAIN - y) >= most:
+                return False
+    return True
 
 
 def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
     """Whether the chain is another lap rather than a lead: more than half way round, and never far off."""
-    axes = list(PLANE_AXES[ring.normal])
     rows = list(chain.rows)
     if len(rows) == 1 and int(moves.motion[rows[0]]) == Motion.LINE:
         return False  # no straight turns more than half way
+    axes = list(PLANE_AXES[ring.normal])
     first, second = axes
     (x, y), end = ring.centre, moves.end
     if any(

@@ -162,6 +162,8 @@ def finished(stack: Sequence[Judged]) -> list[Judged]:
     off their circle, the radii alone tell. What it finishes is roughing, and tells no side; what it has been
     roughed by tells its own.
     """
+    if len(stack) < 2:
+        return list(stack)
     bands = _Bands.of(stack)
     return [_without_finished(one, bands) for one in stack]
 
@@ -203,7 +205,7 @@ def clearing_homes(rings: Sequence[Judged], walls: Sequence[Judged]) -> list[int
     Outwards for a hole, inwards for a boss, through bands that overlap; of several the one that goes least
     deeper (a seat, not the bore through it), then the nearest. None where there is none.
     """
-    if not walls:
+    if not walls or not rings:
         return [None] * len(rings)
     low, high = np.array([wall.band for wall in walls]).T
     bottom = np.array([wall.ring.z[1] for wall in walls])

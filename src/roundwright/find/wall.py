@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -39,7 +39,7 @@ def edges_of(cuts: Cuts, circles: Circles) -> Iterator[Edges]:
     """
     radius, reach, gap = circles.radius, circles.reach, circles.gap
     met = Meetings.of(cuts, circles, radius + reach + gap)
-    depth = np.stack([_own_depth(cuts, ring) for ring in circles.rings])
+    depth = _own_depths(cuts, circles.rings)
     # the middles of its own chords stand inside the circle
     flats = np.array([ring.radius if ring.over_flats is None else ring.over_flats for ring in circles.rings])
     inside = flats - reach - gap
@@ -84,13 +84,31 @@ def _blind(cuts: Cuts, circles: Circles, met: Meetings) -> set[int]:
     return set(met.circle[apart <= (circles.radius + 2 * circles.reach)[met.circle]].tolist())
 
 
+def _own_depths(cuts: Cuts, rings: Sequence[Ring]) -> Floats:
+    """How deep rings themselves go at each sample (r, n)."""
+    lowest = np.array([ring.z[1] for ring in rings])
+    depth = np.repeat(lowest[:, None], AROUND.shape[1], axis=1)
+    for k in np.flatnonzero(~_level(cuts, rings, lowest)).tolist():
+        depth[k] = _own_depth(cuts, rings[k])
+    return depth
+
+
+def _level(cuts: Cuts, rings: Sequence[Ring], lowest: Floats) -> NDArray[np.bool_]:
+    """Which rings (r,) run at their lowest all the way, or close with a flat turn of arcs that does."""
+    size = np.array([len(ring.rows) for ring in rings])
+    own = np.searchsorted(cuts.row, np.array([row for ring in rings for row in ring.rows], np.int64))
+    z, low = cuts.z[own], np.repeat(lowest, size)
+    higher = (z != low[:, None]).any(axis=1)
+    closing = (np.abs(z[:, 0] - z[:, 1]) <= SAME_DEPTH) & (z[:, 0] <= low + SAME_DEPTH)
+    flat = np.array([ring.flat and "chords" not in ring.forms for ring in rings])  # chords may have gaps
+    first = np.cumsum(size) - size
+    return np.asarray(~np.logical_or.reduceat(higher & (closing | ~np.repeat(flat, size)), first))
+
+
 def _own_depth(cuts: Cuts, ring: Ring) -> Floats:
     """How deep a ring itself goes at each sample; without a flat closing turn, its shallower end."""
     own, lowest = cuts_of(cuts, ring), ring.z[1]
-    z = cuts.z[own]
-    if (z == lowest).all() or _closes_level(z, ring):
-        return np.full(AROUND.shape[1], lowest)
-    order = own[np.argsort(z.min(axis=1), kind="stable")]
+    order = own[np.argsort(cuts.z[own].min(axis=1), kind="stable")]
     if _closes(cuts, order[0], ring):
         return np.full(AROUND.shape[1], lowest)
     centre = np.array(ring.centre)
@@ -102,14 +120,6 @@ def _own_depth(cuts: Cuts, ring: Ring) -> Floats:
     depth = np.asarray(np.where(on_path, height, np.inf).min(axis=0))
     depth = np.where(np.isfinite(depth), depth, lowest)
     return depth if ring.flat else np.full(len(depth), depth.max())
-
-
-def _closes_level(z: Floats, ring: Ring) -> bool:
-    """Whether the flat turn that closes a ring of arcs is all at its lowest; `z` (k, 2) is of its cuts."""
-    if not ring.flat or "chords" in ring.forms:  # the turn of chords may have gaps
-        return False
-    closing = (np.abs(z[:, 0] - z[:, 1]) <= SAME_DEPTH) & (z[:, 0] <= ring.z[1] + SAME_DEPTH)
-    return bool((z[closing] == ring.z[1]).all())
 
 
 def _closes(cuts: Cuts, cut: int, ring: Ring) -> bool:

@@ -76,13 +76,14 @@ def bends(
         for row in shift.touched[name]:
             owners.setdefault(row, []).append(feature)
     before, behind = _sweeps(moves, after, sorted(owners), cutters, contour=contour)
+    walls = {name: frozenset(feature.wall.rows) for name, feature in moved.items()}
     cleared = {row: ring for f in moved.values() for ring in f.clearing for row in ring.rows}
     obstacles = []
     for row, own in sorted(owners.items()):
         if row in cleared:
             if _reaches_on(before, behind, row, cleared[row], own[0]):
                 obstacles += [_obstacle(f, moves, row, clears=True) for f in own]
-        elif not any(row in f.wall.rows for f in own) and _bent(before, behind, row, own):
+        elif not any(row in walls[f.id] for f in own) and _bent(before, behind, row, own):
             obstacles += [_obstacle(f, moves, row, clears=False) for f in own]
     return obstacles
 

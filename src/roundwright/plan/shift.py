@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from msgspec import Struct, field
-from numpy.typing import NDArray
 
 from roundwright.find import Feature, Ring
 from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow, same
@@ -44,6 +44,14 @@ class Shift(Struct):
     arcs: dict[int, ArcTarget] = field(default_factory=dict)
     obstacles: list[Obstacle] = field(default_factory=list)
     touched: dict[str, set[int]] = field(default_factory=dict)
+
+
+class _Corners(NamedTuple):
+    """Of each of a ring's moves: whether it is an arc, and the displacements (mm) of its two ends."""
+
+    curved: list[bool]
+    start: list[Vector]
+    end: list[Vector]
 
 
 def ring_shifts(feature: Feature, delta: float, *, spread: bool) -> list[RingShift]:
@@ -87,24 +95,20 @@ def _anchors(
         for row in ring.rows:
             for at in (row - 1, row):
                 anchors[at] = Anchor(at, STILL, "", ring.normal, ring.frame)
-    for shift in shifts:
-        _hold(moves, shift, anchors, result)
+    for shift, corners in zip(shifts, _along_radii(moves, shifts), strict=True):
+        _hold(shift, corners, anchors, result)
     return anchors
 
 
-def _hold(moves: Moves, shift: RingShift, anchors: dict[int, Anchor], result: Shift) -> None:
+def _hold(shift: RingShift, corners: _Corners, anchors: dict[int, Anchor], result: Shift) -> None:
     """Displace every corner of a ring along its own radius."""
     ring = shift.ring
     target = ArcTarget(ring.centre, ring.radius + shift.delta, shift.feature if shift.wall else "")
     touched = result.touched.setdefault(shift.feature, set())
-    rows = np.array(ring.rows)
-    curved = (moves.motion[rows] != Motion.LINE).tolist()
-    before_row = _along_radius(moves.start[rows], ring, shift.delta)
-    behind_row = _along_radius(moves.end[rows], ring, shift.delta)
-    for k, row in enumerate(ring.rows):
-        if curved[k]:
+    for row, curved, before_row, behind_row in zip(ring.rows, *corners, strict=True):
+        if curved:
             result.arcs[row] = target
-        for at, to in ((row - 1, before_row[k]), (row, behind_row[k])):
+        for at, to in ((row - 1, before_row), (row, behind_row)):
             anchor = Anchor(at, to, shift.feature, ring.normal, ring.frame, shift.short)
             before = anchors.get(at)
             if before is not None and not same(before.vector, anchor.vector):
@@ -117,15 +121,28 @@ def _hold(moves: Moves, shift: RingShift, anchors: dict[int, Anchor], result: Sh
                 touched.add(at)
 
 
-def _along_radius(points: NDArray[np.int64], ring: Ring, delta: float) -> list[Vector]:
-    """Displacements (mm) of corners (k, 3) of a ring, so that each stands on the new circle."""
-    axes = list(PLANE_AXES[ring.normal])
-    old = points[:, axes] * GRAIN
-    offset = old - ring.centre
-    new = ring.centre + offset * ((ring.radius + delta) / np.hypot(*offset.T))[:, None]
-    vectors = np.zeros((len(points), 3))
-    vectors[:, axes] = new - old
-    return [(x, y, z) for x, y, z in vectors.tolist()]
+def _along_radii(moves: Moves, shifts: Sequence[RingShift]) -> Iterator[_Corners]:
+    """The corners of the rings, displaced so that each stands on the new circle."""
+    if not shifts:
+        return
+    row = np.array([row for shift in shifts for row in shift.ring.rows], np.int64)
+    size = [len(shift.ring.rows) for shift in shifts]
+    of = np.repeat(np.arange(len(shifts)), size)
+    axes = np.array(PLANE_AXES)[[shift.ring.normal for shift in shifts]][of]
+    centre = np.array([shift.ring.centre for shift in shifts])[of]
+    radius = np.array([shift.ring.radius + shift.delta for shift in shifts])[of]
+    vectors = []
+    for points in (moves.start[row], moves.end[row]):
+        old = np.take_along_axis(points, axes, 1) * GRAIN
+        offset = old - centre
+        new = centre + offset * (radius / np.hypot(*offset.T))[:, None]
+        moved = np.zeros((len(row), 3))
+        np.put_along_axis(moved, axes, new - old, 1)
+        vectors.append([(x, y, z) for x, y, z in moved.tolist()])
+    curved = (moves.motion[row] != Motion.LINE).tolist()
+    for first, stop in pairwise([0, *np.cumsum(size).tolist()]):
+        part = slice(first, stop)
+        yield _Corners(curved[part], vectors[0][part], vectors[1][part])
 
 
 def _shared(feature: str) -> Obstacle:
@@ -201,8 +218,5 @@ def _translate_arcs(moves: Moves, ring_rows: set[int], result: Shift) -> None:
 
 def ends_of(moves: Moves, vectors: Mapping[int, Vector]) -> dict[int, Vector]:
     """New end positions (mm) by row."""
-    ends = {}
-    for row, vector in vectors.items():
-        old = moves.end[row] * GRAIN
-        ends[row] = (float(old[0] + vector[0]), float(old[1] + vector[1]), float(old[2] + vector[2]))
-    return ends
+    places = moves.end[list(vectors)] * GRAIN + np.array(list(vectors.values())).reshape(-1, 3)
+    return dict(zip(vectors, map(tuple, places.tolist()), strict=True))

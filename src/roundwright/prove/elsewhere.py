@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
+from roundwright.plan.plan import Correction
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
-from roundwright.prove.circles import arcs_at, arcs_differ, ring_sweeps
+from roundwright.prove.circles import arcs_at, arcs_differ, circles_of, corners, corrected, ring_sweeps
 from roundwright.read.distinct import distinct
-from roundwright.trace.moves import PLANE_AXES, Moves
+from roundwright.trace.moves import Moves
 from roundwright.units import GRAIN, MICROMETRE
 
 PROMISE = "every other move"
@@ -98,22 +101,29 @@ def largest_shift(case: Case) -> float:
 
     What the corners of a ring were off its circle comes on top: they all go to one planned circle.
     """
+    changed = [one for one in corrected(case) if one.change is not None]
+    wander = iter(_wander(case.old, [ring for one in changed for ring in _rings_of(one)]))
     shifts = [0.0]
-    for one in case.plan.corrections:
-        if one.status == "corrected" and one.change is not None:
-            wall = one.feature.wall
-            rings = (wall, *one.feature.clearing)
-            widest = max(ring.path for ring in rings)
-            wander = max(_wander(case.old, ring) for ring in rings)
-            shifts.append(abs(one.change) / 2 * max(1.0, widest / wall.path) + min(wander, MOST_WANDER))
+    for one in changed:
+        wall, rings = one.feature.wall, _rings_of(one)
+        widest = max(ring.path for ring in rings)
+        most = max(next(wander) for _ in rings)
+        shifts.append(abs(one.change or 0.0) / 2 * max(1.0, widest / wall.path) + min(most, MOST_WANDER))
     return max(shifts)
 
 
-def _wander(moves: Moves, ring: Ring) -> float:
-    """How far the corners of a ring are off its circle, mm."""
-    rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
-    ends = np.concatenate([place[rows][:, axes] for place in (moves.start, moves.end)]) * GRAIN
-    return float(np.abs(np.hypot(*(ends - ring.centre).T) - ring.radius).max())
+def _rings_of(one: Correction) -> tuple[Ring, ...]:
+    return one.feature.wall, *one.feature.clearing
+
+
+def _wander(moves: Moves, rings: Sequence[Ring]) -> list[float]:
+    """How far the corners of each ring are off its circle, mm."""
+    if not rings:
+        return []
+    circles = circles_of(("", ring, ring.radius) for ring in rings)
+    size = np.array([len(ring.rows) for ring in rings])
+    off = np.maximum(*(np.abs(away - circles.planned) for away in corners(moves, circles)))
+    return list(np.maximum.reduceat(off, np.cumsum(size) - size).tolist())
 
 
 def planned_arcs(case: Case) -> None:

@@ -5,7 +5,7 @@ It asks the plan for the features and their changes only: not which moves it mea
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -28,7 +28,10 @@ _WANDER = 2.0
 
 def rings_as_read(case: Case) -> None:
     """The circles that the plan corrects are those of the old program: its own arcs and corners say so."""
-    fine = unit(case.old)
+    rings = [ring for one in corrected(case) for ring in (one.feature.wall, *one.feature.clearing)]
+    if not rings:
+        return
+    pairs = zip(*(x.tolist() for x in _off_their_circles(case.old, rings, unit(case.old))), strict=True)
     for one in corrected(case):
         wall = one.feature.wall
         row = wall.rows[0]
@@ -40,31 +43,55 @@ def rings_as_read(case: Case) -> None:
             what = f"{one.feature.id}: its diameter and its change are not what it is to be"
             raise case.broken_at("circles as read", what, row)
         for ring in (wall, *one.feature.clearing):
-            off, most = off_its_circle(case.old, ring, fine)
+            off, most = next(pairs)
             if off > most:
                 what = f"a circle of {one.feature.id}: expected within {most:.4f} mm, found {off:.4f} mm off"
                 raise case.broken_at("circles as read", what, ring.rows[0])
 
 
-def off_its_circle(moves: Moves, ring: Ring, fine: Floats) -> tuple[float, float]:
-    """How far a ring's moves lie off its circle, mm, and how far they may; `fine` is each move's unit."""
-    rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
-    wide, scatter = 2 * float(fine[rows].max()), 0.0
-    corners = np.concatenate([place[rows][:, axes] for place in (moves.start, moves.end)]) * GRAIN
-    off = abs(float(np.hypot(*(corners - ring.centre).T).mean()) - ring.radius)
-    arc, is_arc = arcs_at(moves, rows)
-    sure = arc[is_arc & ~r_form_at(moves, rows)]
-    sure = sure[moves.arcs.fault[sure] == ArcFault.NONE]
-    if len(sure):
-        weight = _sureness(moves.arcs.sweep[sure])[:, None]
-        centre = (moves.arcs.centre[sure] * weight).sum(axis=0) / weight.sum()
-        off = max(off, float(np.hypot(*(centre - ring.centre))))
-        away = np.hypot(*(corners - centre).T)
-        scatter = float(away.max() - away.min())  # shows how coarsely the ring is written
-    else:
-        wide = max(wide, ring.tolerance)
-    same = min(max(wide, _SAME_LEAST), _SAME_MOST)
-    return off, _WANDER * same + min(_WANDER * scatter, _SAME_MOST) + NOISE
+def _off_their_circles(moves: Moves, rings: Sequence[Ring], fine: Floats) -> tuple[Floats, Floats]:
+    """How far each ring's moves lie off its circle (r,), mm, and how far they may.
+
+    `fine` is each move's unit.
+    """
+    size = np.array([len(ring.rows) for ring in rings])
+    ring, first = np.repeat(np.arange(len(rings)), size), np.cumsum(size) - size
+    row = np.array([row for one in rings for row in one.rows], np.int64)
+    axes = np.array(PLANE_AXES)[[one.normal for one in rings]][ring]
+    start, end = (np.take_along_axis(place[row], axes, 1) * GRAIN for place in (moves.start, moves.end))
+
+    def away(centre: Floats) -> tuple[Floats, Floats]:
+        return np.hypot(*(start - centre[ring]).T), np.hypot(*(end - centre[ring]).T)
+
+    centre = np.array([one.centre for one in rings])
+    mean = np.add.reduceat(sum(away(centre)), first) / (2 * size)
+    off = np.abs(mean - np.array([one.radius for one in rings]))
+    wide, scatter = 2 * np.maximum.reduceat(fine[row], first), np.zeros(len(rings))
+    arc, weight, sure = _sure_arcs(moves, row)
+    told = np.logical_or.reduceat(sure, first)
+    if told.any():
+        with np.errstate(invalid="ignore", divide="ignore"):
+            total = np.add.reduceat(weight, first)[:, None]
+            own = np.add.reduceat(moves.arcs.centre[arc] * weight[:, None], first) / total
+        off = np.where(told, np.fmax(off, np.hypot(*(own - centre).T)), off)
+        apart = away(own)
+        most = np.maximum.reduceat(np.maximum(*apart), first)
+        # shows how coarsely the ring is written
+        scatter = np.where(told, most - np.minimum.reduceat(np.minimum(*apart), first), 0.0)
+    wide = np.where(told, wide, np.maximum(wide, [one.tolerance for one in rings]))
+    same = np.clip(wide, _SAME_LEAST, _SAME_MOST)
+    return off, _WANDER * same + np.minimum(_WANDER * scatter, _SAME_MOST) + NOISE
+
+
+def _sure_arcs(moves: Moves, row: NDArray[np.int64]) -> tuple[NDArray[np.intp], Floats, NDArray[np.bool_]]:
+    """The arc of each move, how much its written centre says, and whether it says anything."""
+    arc, is_arc = arcs_at(moves, row)
+    sure = is_arc & ~r_form_at(moves, row)
+    if not sure.any():
+        return arc, np.zeros(len(row)), sure
+    sure &= moves.arcs.fault[arc] == ArcFault.NONE
+    weight = np.where(sure, _sureness(moves.arcs.sweep[arc]), 0.0)
+    return np.where(sure, arc, arc[np.argmax(sure)]), weight, sure
 
 
 def _sureness(sweep: Floats) -> Floats:
@@ -154,22 +181,24 @@ def _by(case: Case, rows: NDArray[np.intp] | NDArray[np.int64]) -> Floats:
 
 def _corners(case: Case) -> _Corners:
     """The corners of all rings that are to move; a clearing ring does in proportion to its wall."""
-    row: list[NDArray[np.int64]] = [np.zeros(0, dtype=np.int64)]
-    place, normal = [np.zeros((0, 3))], [np.zeros(0, dtype=np.intp)]
-    for ring, grows in _rings(case):
-        rows, axes = np.array(ring.rows), list(PLANE_AXES[ring.normal])
-        starts = rows[rows > 0] - 1
-        ends = np.concatenate((starts, rows))
-        old = np.concatenate((case.old.start[starts + 1], case.old.end[rows])) * GRAIN
-        new = old.copy()
-        offset = old[:, axes] - ring.centre
-        new[:, axes] = ring.centre + offset * ((ring.radius + grows) / np.hypot(*offset.T))[:, None]
-        joined = (case.old.start[starts + 1] == case.old.end[starts]).all(axis=1)
-        keep = np.concatenate((joined, np.ones(len(rows), dtype=bool)))
-        row.append(ends[keep])
-        place.append(new[keep])
-        normal.append(np.full(int(keep.sum()), ring.normal, dtype=np.intp))
-    return _Corners(np.concatenate(row), np.concatenate(place), np.concatenate(normal))
+    rings = [ring for ring, _ in _rings(case)]
+    ring = np.repeat(np.arange(len(rings)), np.array([len(one.rows) for one in rings], np.int64))
+    row = np.array([row for one in rings for row in one.rows], np.int64)
+    begins = row > 0
+    start = row[begins]
+    at, of = np.concatenate((start - 1, row)), np.concatenate((ring[begins], ring))
+    joined = (case.old.start[start] == case.old.end[start - 1]).all(axis=1)
+    order = np.argsort(of, kind="stable")
+    order = order[np.concatenate((joined, np.ones(len(row), dtype=bool)))[order]]
+    at, of = at[order], of[order]
+    place = np.concatenate((case.old.start[start], case.old.end[row]))[order] * GRAIN
+    normal = np.array([one.normal for one in rings], np.intp)[of]
+    axes = np.array(PLANE_AXES)[normal]
+    centre = np.array([one.centre for one in rings]).reshape(-1, 2)[of]
+    offset = np.take_along_axis(place, axes, 1) - centre
+    radius = np.array([one.radius + grows for one, grows in _rings(case)], np.float64)[of]
+    np.put_along_axis(place, axes, centre + offset * (radius / np.hypot(*offset.T))[:, None], 1)
+    return _Corners(at, place, normal)
 
 
 def _rings(case: Case) -> Iterator[tuple[Ring, float]]:
