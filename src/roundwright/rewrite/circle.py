@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from math import atan2, hypot, isqrt, pi, radians, sqrt
 
+import numpy as np
 from msgspec import Struct
 
 from roundwright.plan.plan import ArcTarget, Plan
@@ -77,47 +78,42 @@ def planned_arcs(moves: Moves, plan: Plan) -> dict[int, PlannedArc]:
     """The planned arcs by row, in order."""
     rows = sorted(plan.arcs)
     circles: dict[tuple[ArcTarget, bool, int], int] = {}
-    planned = {}
-    for row, k in zip(rows, moves.arcs.row.searchsorted(rows).tolist(), strict=True):
-        state = moves.states[int(moves.state[row])]
-        circle = circles.setdefault((plan.arcs[row], state.inch, state.normal), len(circles))
-        planned[row] = _planned_arc(moves, plan, row, k, circle)
-    return planned
-
-
-def _planned_arc(moves: Moves, plan: Plan, row: int, k: int, circle: int) -> PlannedArc:
-    state = moves.states[int(moves.state[row])]
-    axes = PLANE_AXES[state.normal]
-    start, end = ((place[axes[0]], place[axes[1]]) for place in _places(moves, row))
-    arcs, r_form = moves.arcs, bool(moves.arcs.r_form[k])
-    aims = (_aim(plan.ends, row - 1, start, axes), _aim(plan.ends, row, end, axes))
-    u, v = arcs.centre[k].tolist()
-    return PlannedArc(
-        row=row,
-        circle=circle,
-        target=plan.arcs[row],
-        inch=state.inch,
-        axes=axes,
-        old_start=start,
-        old_end=end,
-        old_centre=(u, v),
-        aims=aims,
-        ccw=int(moves.motion[row]) == Motion.CCW,
-        sweep=float(arcs.sweep[k]),
-        closed=start == end,
-        mismatch=abs(float(arcs.radius[k] - arcs.radius_end[k])),
-        r_form=r_form,
-        major=r_form and _negative_radius(moves, row),
+    arcs = moves.arcs
+    k = arcs.row.searchsorted(rows)
+    columns = (
+        *(moves.state[rows], moves.start[rows], moves.end[rows], moves.motion[rows] == Motion.CCW),
+        *(arcs.centre[k], arcs.sweep[k], np.abs(arcs.radius[k] - arcs.radius_end[k]), arcs.r_form[k]),
     )
+    planned = {}
+    for row, number, start, end, ccw, centre, sweep, mismatch, r_form in zip(
+        rows, *(column.tolist() for column in columns), strict=True
+    ):
+        state, target = moves.states[number], plan.arcs[row]
+        u, v = axes = PLANE_AXES[state.normal]
+        old_start, old_end = (start[u], start[v]), (end[u], end[v])
+        planned[row] = PlannedArc(
+            row=row,
+            circle=circles.setdefault((target, state.inch, state.normal), len(circles)),
+            target=target,
+            inch=state.inch,
+            axes=axes,
+            old_start=old_start,
+            old_end=old_end,
+            old_centre=(centre[0], centre[1]),
+            aims=(_aim(plan.ends, row - 1, old_start, axes), _aim(plan.ends, row, old_end, axes)),
+            ccw=ccw,
+            sweep=sweep,
+            closed=old_start == old_end,
+            mismatch=mismatch,
+            r_form=r_form,
+            major=r_form and _negative_radius(moves, row),
+        )
+    return planned
 
 
 def _negative_radius(moves: Moves, row: int) -> bool:
     words = words_of(moves.program, int(moves.line[row]))
     return any(word.letter == ord("R") and word.value < 0 for word in words)
-
-
-def _places(moves: Moves, row: int) -> tuple[list[int], list[int]]:
-    return moves.start[row].tolist(), moves.end[row].tolist()
 
 
 def _aim(

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
 
+import numpy as np
 from msgspec import Struct, field
 
 from roundwright.plan.plan import Plan
 from roundwright.rewrite.circle import Counts, PlannedArc, Point
 from roundwright.rewrite.round import native_of
-from roundwright.trace.moves import PLANE_AXES, Moves
+from roundwright.trace.moves import PLANE_AXES, Moves, State
 from roundwright.units import PER_UNIT
 
 #: an end that is planned to move by less along an axis stays there, counts of 1e-8 mm.
@@ -39,8 +40,14 @@ def gather_corners(moves: Moves, plan: Plan, planned: Mapping[int, PlannedArc]) 
     Ends that coincide on one circle share theirs, and so do those of a plunge or retract on the spot.
     """
     sets = _Sets()
-    joined = [*(moves.start[1:] == moves.end[:-1]).all(axis=1).tolist(), True]
-    ends = {row: _corner(moves, plan, row, planned, joined[row]) for row in sorted(plan.ends)}
+    rows = np.array(sorted(plan.ends), np.int64)
+    behind = np.minimum(rows + 1, len(moves) - 1)
+    joined = (moves.start[behind] == moves.end[rows]).all(axis=1) | (behind == rows)
+    columns = (column.tolist() for column in (moves.state[rows], moves.end[rows], joined))
+    ends = {
+        row: _corner(moves.states[state], plan, row, planned, old, joined)
+        for row, state, old, joined in zip(rows.tolist(), *columns, strict=True)
+    }
     for row, corner in ends.items():
         for arc, _ in corner.arcs:
             sets.join((arc.circle, corner.old, corner.inch), row)
@@ -63,14 +70,14 @@ def _on_the_spot(one: Corner, other: Corner) -> bool:
     ) * PER_UNIT <= STAYS
 
 
-def _corner(moves: Moves, plan: Plan, row: int, planned: Mapping[int, PlannedArc], joined: bool) -> Corner:
-    """The corner of one end. `joined` tells that the next row starts here."""
-    state = moves.states[int(moves.state[row])]
+def _corner(
+    state: State, plan: Plan, row: int, planned: Mapping[int, PlannedArc], old: list[int], joined: bool
+) -> Corner:
+    """The corner of one end, which is at `old` now. `joined` tells that the next row starts here."""
     meeting = [(planned[r], at) for r, at in ((row, 1), (row + 1, 0)) if r in planned]
     if row + 1 in planned and not joined:
         meeting.pop()
     axes = meeting[0][0].axes if meeting else PLANE_AXES[state.normal]
-    old = moves.end[row].tolist()
     aim = plan.ends[row]
     u, v = axes
     return Corner(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from math import hypot, inf, isqrt, sqrt
 
 from msgspec import Struct
@@ -66,6 +66,7 @@ class _Bench:
         self.planned = planned
         self.corners = gather_corners(moves, plan, planned)
         self.decimals: dict[int, int] = {}  # by circle
+        self._written: dict[Hashable, WrittenArc | str] = {}
         self.on_circle: dict[int, list[PlannedArc]] = {}
         for arc in planned.values():
             self.decimals[arc.circle] = fineness.of(arc.inch)
@@ -149,9 +150,15 @@ class _Bench:
 
     def _write(self, arc: PlannedArc) -> WrittenArc | str:
         start, end = self._spot(arc.row - 1, arc.old_start, arc), self._spot(arc.row, arc.old_end, arc)
-        coarse = grid_of(arc.inch, self.fineness.of(arc.inch))
-        grid = grid_of(arc.inch, self.decimals[arc.circle])
-        return write_arc(arc, grid, start, end, sqrt(2) * coarse.unit)
+        decimals = self.decimals[arc.circle]
+        way = (arc.aims, arc.ccw, arc.sweep, arc.closed, arc.mismatch, arc.r_form, arc.major)
+        asked = arc.circle, decimals, start, end, way
+        if asked not in self._written:  # passes at many depths ask the same
+            coarse = grid_of(arc.inch, self.fineness.of(arc.inch))
+            self._written[asked] = write_arc(
+                arc, grid_of(arc.inch, decimals), start, end, sqrt(2) * coarse.unit
+            )
+        return self._written[asked]
 
     def _spot(self, node: int, old: Counts, arc: PlannedArc) -> Counts:
         """Where an arc begins or ends, counts of its unit; `old` in counts of 1e-8 mm."""
@@ -190,14 +197,16 @@ def _around(corner: Corner, grid: Grid, steps: tuple[int, int]) -> list[Counts]:
 
 def _nearest(corner: Corner, grid: Grid, circles: list[tuple[float, float, float, float]]) -> Counts:
     """The number pair that lies best on its circles, and near the planned corner among equals."""
+    if not circles:
+        return _around(corner, grid, (0, 0))[0]
     size, outward = scale(corner.inch), _OUTWARD * grid.unit
 
     def cost(pair: tuple[int, int]) -> float:
         u, v = pair[0] * size, pair[1] * size
-        off = max((w * abs(hypot(u - cu, v - cv) - r - outward) for cu, cv, r, w in circles), default=0.0)
+        off = max(w * abs(hypot(u - cu, v - cv) - r - outward) for cu, cv, r, w in circles)
         return off + _ASIDE * hypot(u - corner.aim[0], v - corner.aim[1])
 
-    return min(_around(corner, grid, (1, 1) if circles else (0, 0)), key=cost)
+    return min(_around(corner, grid, (1, 1)), key=cost)
 
 
 def _reach(grid: Grid, arc: PlannedArc, most: int) -> int:
