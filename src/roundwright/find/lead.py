@@ -14,12 +14,14 @@ from roundwright.units import GRAIN
 #: a chain of more moves than this is no lead but other work.
 LONGEST_LEAD = 4
 
-CUTTING = (Motion.LINE, Motion.CW, Motion.CCW)
+#: plain numbers: an enumeration's members are slow to look up, and here it is done move by move.
+_CURVED = (int(Motion.CW), int(Motion.CCW))
+CUTTING = (int(Motion.LINE), *_CURVED)
 
 
 def moves_in_plane(moves: Moves, row: int, normal: int) -> bool:
     """Whether the move goes anywhere in the plane: arcs do, and moves to a place from nobody knows where."""
-    if int(moves.motion[row]) in (Motion.CW, Motion.CCW):  # a scalar of numpy's is slow to compare
+    if int(moves.motion[row]) in _CURVED:  # a scalar of numpy's is slow to compare
         return True
     first, second = PLANE_AXES[normal]
     if int(moves.end_known[row]) & ~int(moves.start_known[row]) & ((1 << first) | (1 << second)):

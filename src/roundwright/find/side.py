@@ -17,6 +17,8 @@ from roundwright.settings import Cut, Settings, Side
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
 
+#: a plain number: an enumeration's members are slow to look up.
+_LINE = int(Motion.LINE)
 #: an edge of which less than this share survives is no wall.
 QUARTER = 0.25
 #: an edge of which less than this share survives has been cut through.
@@ -141,10 +143,7 @@ def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
     for row in chain.rows:
         begin, end = (p[row][axes] * GRAIN for p in (moves.start, moves.end))
         path = begin + share * (end - begin)
-        if (
-            int(moves.motion[row]) != Motion.LINE
-            and moves.states[int(moves.state[row])].normal == ring.normal
-        ):
+        if int(moves.motion[row]) != _LINE and moves.states[int(moves.state[row])].normal == ring.normal:
             k = int(np.searchsorted(arcs.row, row))
             out = begin - arcs.centre[k]
             angle = np.arctan2(out[1], out[0]) + share * arcs.sweep[k]
@@ -158,7 +157,7 @@ def _stays_inside(moves: Moves, chain: Lead, ring: Ring, room: float) -> bool:
     first, second = PLANE_AXES[ring.normal]
     (x, y), most = ring.centre, ring.radius + room / 2
     for row in chain.rows:
-        if int(moves.motion[row]) != Motion.LINE:
+        if int(moves.motion[row]) != _LINE:
             return False
         for point in (moves.start[row].tolist(), moves.end[row].tolist()):
             if hypot(point[first] * GRAIN - x, point[second] * GRAIN - y) >= most:
@@ -169,7 +168,7 @@ def _stays_inside(moves: Moves, chain: Lead, ring: Ring, room: float) -> bool:
 def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
     """Whether the chain is another lap rather than a lead: more than half way round, and never far off."""
     rows = list(chain.rows)
-    if len(rows) == 1 and int(moves.motion[rows[0]]) == Motion.LINE:
+    if len(rows) == 1 and int(moves.motion[rows[0]]) == _LINE:
         return False  # no straight turns more than half way
     axes = list(PLANE_AXES[ring.normal])
     first, second = axes

@@ -24,7 +24,9 @@ _SHARE, _CLOSE = np.linspace(0.0, 1.0, 33), np.linspace(0.0, 1.0, 361)
 _STILL = 2 * MICROMETRE
 #: farther beyond its circle than so many diameters of the cutter no cut is a lead.
 _BESIDE = 2.0
-_CUTTING = (Motion.LINE, Motion.CW, Motion.CCW)
+#: plain numbers: an enumeration's members are slow to look up, and here it is done move by move.
+_LINE = int(Motion.LINE)
+_CUTTING = (_LINE, int(Motion.CW), int(Motion.CCW))
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -117,7 +119,7 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
     ring = own[0].wall
     if cutter is None or int(moves.motion[row]) not in _CUTTING:
         return False
-    if int(moves.motion[row]) == Motion.LINE and not _straight_aside(moves, behind.moves, row, ring.normal):
+    if int(moves.motion[row]) == _LINE and not _straight_aside(moves, behind.moves, row, ring.normal):
         return False
     edges = _edges(before, row, cutter.diameter)
     if all(_above(moves, row, feature) for feature in own):
@@ -139,7 +141,8 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
 def _straight_aside(moves: Moves, after: Moves, row: int, normal: int) -> bool:
     """Whether a straight move goes to a side with either end; most leads only grow or shrink."""
     first, second = PLANE_AXES[normal]
-    ends = [(p[row, first] * GRAIN, p[row, second] * GRAIN) for m in (moves, after) for p in (m.start, m.end)]
+    places = [p[row].tolist() for m in (moves, after) for p in (m.start, m.end)]
+    ends = [(place[first] * GRAIN, place[second] * GRAIN) for place in places]
     (x, y), (to_x, to_y) = ends[:2]
     length = hypot(to_x - x, to_y - y)
     steps = ((new[0] - old[0], new[1] - old[1]) for old, new in zip(ends[:2], ends[2:], strict=True))
@@ -210,7 +213,7 @@ def _path(moves: Moves, row: int, normal: int, share: Floats) -> Floats:
     """Points (n, 2) along a move, mm."""
     axes = list(PLANE_AXES[normal])
     start, end = (p[row][axes] * GRAIN for p in (moves.start, moves.end))
-    if int(moves.motion[row]) == Motion.LINE or moves.states[int(moves.state[row])].normal != normal:
+    if int(moves.motion[row]) == _LINE or moves.states[int(moves.state[row])].normal != normal:
         return np.asarray(start + share[:, None] * (end - start))
     k = int(np.searchsorted(moves.arcs.row, row))
     out = start - moves.arcs.centre[k]

@@ -23,6 +23,9 @@ STILL: Vector = (0.0, 0.0, 0.0)
 #: blocked can neither; datum counts in a frame that was set from a position.
 Kind = Literal["upright", "straight", "arc", "rapid", "away", "blocked", "datum"]
 _CUTS = ("straight", "arc")
+#: plain numbers: an enumeration's members are slow to look up, and here it is done move by move.
+_RAPID, _LINE, _CYCLE, _OTHER = map(int, (Motion.RAPID, Motion.LINE, Motion.CYCLE, Motion.OTHER))
+_SOUND = int(ArcFault.NONE)
 #: an arc that goes round farther than this runs on its own way, as the turns of a spiral do.
 _SPIRAL = np.radians(150.0)
 
@@ -100,19 +103,19 @@ def _kind(moves: Moves, row: int, anchor: Anchor) -> Kind:
     frame = moves.states[int(moves.state[row])].frame
     if frame != anchor.frame:
         return "datum" if datum_set(moves.frames, anchor.frame, frame) else "away"
-    if motion == Motion.OTHER and not _goes_home(moves, row):
+    if motion == _OTHER and not _goes_home(moves, row):
         return "blocked"
-    if (int(moves.end_known[row]) & mask) != mask or motion == Motion.CYCLE:
+    if (int(moves.end_known[row]) & mask) != mask or motion == _CYCLE:
         return "away"
     if not moves_in_plane(moves, row, anchor.normal):
         return "upright"
-    if motion == Motion.OTHER:
+    if motion == _OTHER:
         return "blocked"
-    if motion == Motion.RAPID:
+    if motion == _RAPID:
         return "rapid"
-    if motion == Motion.LINE:
+    if motion == _LINE:
         return "straight"
-    return "arc" if moves.arcs.fault[_arc(moves, row)] == ArcFault.NONE else "blocked"
+    return "arc" if moves.arcs.fault[_arc(moves, row)] == _SOUND else "blocked"
 
 
 def _goes_home(moves: Moves, row: int) -> bool:
@@ -223,7 +226,7 @@ def _link(
 ) -> tuple[dict[int, Vector], list[int]]:
     """A link between two rings: its longest straight takes up the difference, else the arcs that touch."""
     lengths = [_length(moves, row, left.normal) for row in rows]
-    straights = [k for k, row in enumerate(rows) if int(moves.motion[row]) == Motion.LINE]
+    straights = [k for k, row in enumerate(rows) if int(moves.motion[row]) == _LINE]
     if straights and (len(rows) <= LONGEST_LEAD or sum(lengths) <= max(left.short, right.short)):
         leave = enter = max(straights, key=lambda k: lengths[k])
     elif straights and straights[0] < LONGEST_LEAD and straights[-1] >= len(rows) - LONGEST_LEAD:

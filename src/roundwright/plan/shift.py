@@ -15,6 +15,9 @@ from roundwright.plan.plan import ArcTarget, Reason
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
 
+#: plain numbers: an enumeration's members are slow to look up, and here it is done move by move.
+_CURVED = (int(Motion.CW), int(Motion.CCW))
+
 
 class RingShift(Struct, frozen=True):
     """A ring of a feature that moves outwards by `delta` mm (inwards where negative)."""
@@ -156,7 +159,7 @@ def _follow(moves: Moves, left: Anchor | None, right: Anchor | None, rows: range
     try:
         vectors, stretched = follow(moves, rows, left, right)
         for row in stretched:
-            if int(moves.motion[row]) in (Motion.CW, Motion.CCW):
+            if int(moves.motion[row]) in _CURVED:
                 a = left.vector if left and row - 1 == left.row else vectors.get(row - 1, STILL)
                 b = right.vector if right and row == right.row else vectors.get(row, STILL)
                 result.arcs[row] = _stretched_arc(moves, row, a, b)
@@ -207,7 +210,7 @@ def _translate_arcs(moves: Moves, ring_rows: set[int], result: Shift) -> None:
         for arc in (row, row + 1):
             if arc in result.arcs or arc in ring_rows or arc >= len(moves):
                 continue
-            if int(moves.motion[arc]) not in (Motion.CW, Motion.CCW):
+            if int(moves.motion[arc]) not in _CURVED:
                 continue
             k = int(np.searchsorted(moves.arcs.row, arc))
             first, second = PLANE_AXES[moves.states[int(moves.state[arc])].normal]

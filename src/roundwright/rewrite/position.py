@@ -198,7 +198,8 @@ def _around(corner: Corner, grid: Grid, steps: tuple[int, int]) -> list[Counts]:
 def _nearest(corner: Corner, grid: Grid, circles: list[tuple[float, float, float, float]]) -> Counts:
     """The number pair that lies best on its circles, and near the planned corner among equals."""
     if not circles:
-        return _around(corner, grid, (0, 0))[0]
+        (u, v), (stay_u, stay_v), (to_u, to_v) = corner.old, corner.stays, corner.aim
+        return u if stay_u else grid.nearest(to_u), v if stay_v else grid.nearest(to_v)
     size, outward = scale(corner.inch), _OUTWARD * grid.unit
 
     def cost(pair: tuple[int, int]) -> float:
