@@ -288,3 +288,13 @@ def test_a_corner_that_is_rounded_to_thousandths_of_an_inch_is_of_its_ring():
     lap = [*corners(38, 0.9781, begin=-pi / 2, laps=2), (0.136, -0.969), (0.270, -0.940), (0.398, -0.893)]
     (circle,) = features("G20\nG0 Z.2\n" + path(lap, z=-0.1, decimals=3).replace("Z5", "Z.2"))
     assert len(circle.wall.rows) == 79
+
+
+@pytest.mark.parametrize(("more", "circles"), [(0.002, 1), (0.003, 0), (0.02, 0)])
+def test_a_half_whose_r_is_meant_too_long_makes_no_circle_with_a_half_of_chords(more, circles):
+    """It is cut sqrt(2 R e) short of one: 0.24 mm for 0.003."""
+    lap = list(corners(64, 10, 40, 30, begin=0.38))
+    (x, y), (u, v) = lap[0], lap[32]
+    half = f"G0 X{x:.3f} Y{y:.3f}\nG1 Z-3 F200\nG3 X{u:.3f} Y{v:.3f} R{10 + more:.3f} F600\nG1\n"
+    rest = "".join(f"X{x:.3f} Y{y:.3f}\n" for x, y in lap[33:])
+    assert len(features(half + rest + "G0 Z5\n")) == circles

@@ -160,7 +160,10 @@ def _widened(
         x, y, radius = geometric_circle(_points(pieces, low, high))
     except np.linalg.LinAlgError:
         return None
-    return low, high, np.array([x, y]), radius
+    centre = np.array([x, y])
+    if _bulge(pieces, low, high, centre, radius).max() > 1.5 * tolerance:
+        return None
+    return low, high, centre, radius
 
 
 class _Sure(NamedTuple):
@@ -252,8 +255,16 @@ def _off_circle(
         np.abs(np.hypot(*(pieces.start[part] - centre).T) - radius),
         np.abs(np.hypot(*(pieces.end[part] - centre).T) - radius),
     )
-    middle = np.abs(np.hypot(*(pieces.middle[part] - centre).T) - radius) - pieces.blur[part]
-    return np.asarray(np.where(pieces.sweep[part] != 0, np.maximum(off, middle), off))
+    return np.maximum(off, _bulge(pieces, first, last, centre, radius))
+
+
+def _bulge(
+    pieces: Pieces, first: int, last: int, centre: NDArray[np.float64], radius: float
+) -> NDArray[np.float64]:
+    """How much farther than rounding of R explains the middle of each arc strays; 0 of straights."""
+    part = slice(first, last)
+    off = np.abs(np.hypot(*(pieces.middle[part] - centre).T) - radius) - pieces.blur[part]
+    return np.where(pieces.sweep[part] != 0, off, 0.0)
 
 
 def _grown(off: NDArray[np.float64], low: int, high: int, tolerance: float) -> tuple[int, int]:
