@@ -255,7 +255,7 @@ def _off_circle(
         np.abs(np.hypot(*(pieces.start[part] - centre).T) - radius),
         np.abs(np.hypot(*(pieces.end[part] - centre).T) - radius),
     )
-    return np.maximum(off, _bulge(pieces, first, last, centre, radius))
+    return np.asarray(np.maximum(off, _bulge(pieces, first, last, centre, radius)))
 
 
 def _bulge(
