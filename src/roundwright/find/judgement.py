@@ -13,6 +13,7 @@ from roundwright.find.kerf import bored_before, widened_later
 from roundwright.find.meeting import Circles, tiles
 from roundwright.find.side import COVERED, Witness, cleared
 from roundwright.find.stack import Judged
+from roundwright.find.turn import Turns
 from roundwright.find.wall import Edges, edges_of
 from roundwright.find.zone import Zones, moves_near
 from roundwright.settings import Cutter, Machine
@@ -72,9 +73,10 @@ def _verdicts(
     gaps = np.array([_gap(one) for one in some])
     circles = Circles.of(tuple(one.path for one in some), np.array([one.reach for one in some]), gaps)
     verdicts: list[tuple[int, Edges, Witness | None]] = []
+    turns = Turns.of(cuts)
     for tile in tiles(circles.centre):
         part = circles.take(tile)
-        edges = list(edges_of(cuts, part))
+        edges = list(edges_of(cuts, part, turns))
         witnesses = [cleared(*each) for each in zip(edges, part.rings, part.reach.tolist(), strict=True)]
         for k in _roughed(cuts, part, witnesses):
             witnesses[k] = None

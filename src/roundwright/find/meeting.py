@@ -20,6 +20,8 @@ AROUND = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 #: circles that are judged together; cuts of each that are held against all its points at first, as where many
 #: meet a few sweep them all, and pairs at most.
 _TILE, _FIRST_LOOK, _MOST_AT_ONCE = 64, 32, 512
+#: pairs of circles and cuts that are looked at together.
+_MOST_PAIRS = 1 << 15
 #: more circles than this round one centre are many.
 _CROWD = 16
 
@@ -77,15 +79,11 @@ class Meetings(Struct, frozen=True, eq=False):
         Where many circles stand round one centre, those that pass well inside a circle are left out as well:
         of what lies as far inside it as `within` lies outside, nobody asks.
         """
-        if (
-            len(circles.rings) > _CROWD
-            and not cuts.unknown.any()
-            and (np.ptp(circles.centre, axis=0) < 1).all()
-        ):
+        known = not cuts.unknown.any()
+        if len(circles.rings) > _CROWD and known and (np.ptp(circles.centre, axis=0) < 1).all():
             circle, cut = _round_one_centre(cuts, circles, within)
         else:
-            beside = within[:, None]
-            circle, cut = cuts.boxes.meeting_each(circles.centre - beside, circles.centre + beside)
+            circle, cut = _by_boxes(cuts, circles.centre, within, sure=known)
         owner = _owners(cuts, circles.rings)
         others = np.flatnonzero(owner[cut] != circle)
         circle, cut = circle[others], cut[others]
@@ -100,6 +98,28 @@ class Meetings(Struct, frozen=True, eq=False):
         """Which pairs (p,) may touch circles of other radii (m,): a cheap look at the distances."""
         reach, at = cuts.reach[self.cut], radius[self.circle]
         return np.asarray((self.least - reach <= at) & (self.most + reach >= at))
+
+
+def _by_boxes(
+    cuts: Cuts, centre: Floats, within: Floats, *, sure: bool
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The cuts whose boxes come near each of some circles (m, 2), in pairs, in order.
+
+    Few circles at a time, and where all cutters are known to be `sure` of what cuts sweep, without those that
+    keep outside: of rings about a circle, which it lies within, there may be thousands.
+    """
+    step = max(1, _MOST_PAIRS // max(1, len(cuts.row)))
+    found = []
+    for first in range(0, len(within), step):
+        some, beside = centre[first : first + step], within[first : first + step, None]
+        circle, cut = cuts.boxes.meeting_each(some - beside, some + beside)
+        if sure:
+            least, _ = _distances(cuts, cut, some[circle])
+            meet = np.flatnonzero(least - cuts.reach[cut] <= beside[circle, 0])
+            circle, cut = circle[meet], cut[meet]
+        found.append((circle + first, cut))
+    one, other = zip(*found, strict=True)
+    return np.concatenate(one), np.concatenate(other)
 
 
 def _round_one_centre(

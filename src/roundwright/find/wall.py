@@ -12,6 +12,7 @@ from roundwright.find.cuts import Cuts, Floats, nearest
 from roundwright.find.feature import Ring
 from roundwright.find.meeting import AROUND, Circles, Meetings, cuts_of, left_of
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
+from roundwright.find.turn import Turns
 from roundwright.units import MICROMETRE
 
 _ON_PATH = 0.15  # mm: what is nearer belongs to the ring itself, chords included
@@ -32,17 +33,31 @@ class Edges(Struct, frozen=True):
     across_inner: frozenset[int] = frozenset()
 
 
-def edges_of(cuts: Cuts, circles: Circles) -> Iterator[Edges]:
+def edges_of(cuts: Cuts, circles: Circles, turns: Turns) -> Iterator[Edges]:
     """Judge both edges of rings, and the strips just beyond them.
 
-    An edge is wall where the strip beyond it is never swept as deep by any other cutting move.
+    An edge is wall where the strip beyond it is never swept as deep by any other cutting move. Where many
+    rings overlap, one whole turn of the `turns` among the cuts mostly buries both strips of one: then
+    nothing else is looked at.
     """
-    radius, reach, gap = circles.radius, circles.reach, circles.gap
-    met = Meetings.of(cuts, circles, radius + reach + gap)
     depth = _own_depths(cuts, circles.rings)
     # the middles of its own chords stand inside the circle
     flats = np.array([ring.radius if ring.over_flats is None else ring.over_flats for ring in circles.rings])
-    inside = flats - reach - gap
+    beyond, inside = circles.radius + circles.reach + circles.gap, flats - circles.reach - circles.gap
+    buried = np.zeros(len(depth), np.bool_)
+    if not cuts.unknown.any():
+        buried = turns.bury(cuts, circles, beyond, depth)
+        buried &= (inside <= 0) | turns.bury(cuts, circles, inside, depth)
+    rest = np.flatnonzero(~buried)
+    judged = iter(_edges(cuts, circles.take(rest), inside[rest], depth[rest]) if len(rest) else ())
+    for hidden, some in zip(buried, inside > 0, strict=True):
+        yield Edges(0.0, 0.0 if some else None, blind=False) if hidden else next(judged)
+
+
+def _edges(cuts: Cuts, circles: Circles, inside: Floats, depth: Floats) -> Iterator[Edges]:
+    """Judge edges by all the cuts that meet them; the inner strip lies at the radii `inside` (m,)."""
+    radius, reach, gap = circles.radius, circles.reach, circles.gap
+    met = Meetings.of(cuts, circles, radius + reach + gap)
     outer = left_of(cuts, circles, met, radius + reach + gap, depth)
     inner = left_of(cuts, circles, met, inside, depth)
     # where nothing is left of an edge nobody asks what crosses it, and of many rings that is nearly all

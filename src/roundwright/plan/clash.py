@@ -145,9 +145,9 @@ def _meetings(before: Sequence[Feature], planned: Mapping[str, Aim]) -> list[Obs
     sized = [f for f in before if f.diameter is not None and f.wall.known]
     sized.sort(key=lambda f: f.wall.centre[0] - _extent(f))
     obstacles: list[Obstacle] = []
-    for one, other in _neighbours(sized):
+    for one, other in _neighbours(sized, planned):
         a, b = sized[one], sized[other]
-        if (a.id in planned or b.id in planned) and _reaches(a, b) and _will_meet(a, b, planned):
+        if _reaches(a, b) and _will_meet(a, b, planned):
             reason: Reason = "would-collide"
             for mine, met in ((a, b), (b, a)):
                 if mine.id in planned:
@@ -156,15 +156,25 @@ def _meetings(before: Sequence[Feature], planned: Mapping[str, Aim]) -> list[Obs
     return obstacles
 
 
-def _neighbours(features: Sequence[Feature]) -> Iterator[tuple[int, int]]:
-    """Pairs of features, by place, whose squares come near; the features are sorted by their least x."""
+def _neighbours(features: Sequence[Feature], planned: Mapping[str, Aim]) -> Iterator[tuple[int, int]]:
+    """Pairs of features, by place, one of them planned, whose squares come near and whose walls may meet.
+
+    The features are sorted by their least x.
+    """
     x, y = np.array([f.wall.centre for f in features]).reshape(-1, 2).T
     extent = np.array([_extent(f) for f in features])
+    wall = np.array(
+        [(planned[f.id].diameter if f.id in planned else f.diameter or 0.0) / 2 for f in features]
+    )
+    moves = np.array([f.id in planned for f in features], np.bool_)
     low = x - extent
     last = np.searchsorted(low, x + extent + _NEAR, side="right")
     for k in range(len(features)):
         rest = slice(k + 1, last[k])
         close = np.abs(y[rest] - y[k]) <= extent[rest] + extent[k] + _NEAR
+        close &= moves[rest] | moves[k]
+        apart = np.hypot(x[rest] - x[k], y[rest] - y[k])
+        close &= np.abs(wall[rest] - wall[k]) <= apart + MICROMETRE  # else one lies within the other
         yield from ((k, k + 1 + int(j)) for j in np.flatnonzero(close))
 
 
