@@ -72,7 +72,7 @@ def written_to(holder: Struct, name: str) -> None:
 def written_through_its_memory(holder: Struct, name: str) -> None:
     column = getattr(holder, name)
     column.setflags(write=True)
-    parts = [column.T] if column.ndim == 1 else [*column, *column.T]  # where it lies in one piece
+    parts = [column, column[:1]] if column.ndim == 1 else [*column, *column.T]  # where it lies in one piece
     memory = memoryview(next(part for part in reversed(parts) if part.flags.contiguous)).cast("B")
     memory[-1] ^= 1
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from roundwright.find.arcs import COARSEST, unit_of
 from roundwright.find.states import by_state
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves, displaced_rows
 from roundwright.units import GRAIN
 
 #: moves looked at together, about: their columns stay in the processor's cache.
@@ -74,9 +74,7 @@ def _changed(old: Moves, new: Moves) -> NDArray[np.intp]:
         was, now = getattr(old, name), getattr(new, name)
         if was is not now:
             changed |= was != now
-    for was, now in ((old.start, new.start), (old.end, new.end)):
-        for axis in range(3 if was is not now else 0):
-            changed |= was[:, axis] != now[:, axis]
+    changed[displaced_rows(old, new)] = True
     changed[old.arcs.row[old.arcs.fault != new.arcs.fault]] = True
     return np.flatnonzero(changed)
 

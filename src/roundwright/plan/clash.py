@@ -13,7 +13,8 @@ from roundwright.find import Feature
 from roundwright.find.states import by_state
 from roundwright.plan.plan import ArcTarget, Reason
 from roundwright.plan.shift import Obstacle, Shift
-from roundwright.trace.moves import PLANE_AXES, Arcs, Moves
+from roundwright.read.distinct import distinct
+from roundwright.trace.moves import PLANE_AXES, Arcs, Moves, with_places
 from roundwright.units import MICROMETRE, PER_UNIT
 
 Census = Callable[[Moves], tuple[Feature, ...]]
@@ -25,14 +26,17 @@ _NEAR = 1.0
 
 def displaced(moves: Moves, shift: Shift) -> Moves:
     """The moves as they will be: new ends and circles, before any rounding to written decimals."""
-    start, end = moves.start.copy(), moves.end.copy()
     row = np.fromiter(shift.vectors, dtype=np.intp)
     step = np.rint(np.array(list(shift.vectors.values())).reshape(-1, 3) * PER_UNIT).astype(np.int64)
-    end[row] += step
     follows = np.minimum(row + 1, len(moves) - 1)
     frames = (by_state(moves, rows, lambda state: state.frame) for rows in (row, follows))
     joined = (follows > row) & np.equal(*frames)
-    start[follows[joined]] += step[joined]
+    begins = follows[joined]
+    rows = distinct(np.concatenate((row, begins)))
+    start, end = moves.start[rows], moves.end[rows]
+    end[np.searchsorted(rows, row)] += step
+    start[np.searchsorted(rows, begins)] += step[joined]
+    start, end = with_places(moves, rows, start, end)
     return replace(moves, start=start, end=end, arcs=_displaced_arcs(moves, shift.arcs, start, end))
 
 

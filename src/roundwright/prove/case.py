@@ -12,7 +12,7 @@ from roundwright.errors import Place, ProofError
 from roundwright.find.feature import Feature
 from roundwright.plan.plan import Plan
 from roundwright.read.excerpt import Excerpt
-from roundwright.trace.moves import Moves
+from roundwright.trace.moves import Moves, displaced_rows
 from roundwright.units import INCH, MICROMETRE
 
 Again = Callable[[Moves], tuple[Feature, ...]]
@@ -74,11 +74,7 @@ def displaced_moves(old: Moves, new: Moves) -> NDArray[np.int64]:
     """The moves that start or end elsewhere, where there are as many."""
     if len(old) != len(new):
         return np.zeros(0, np.int64)  # another promise is broken, and says so
-    displaced = np.zeros(len(old), np.bool_)
-    for was, now in ((old.start, new.start), (old.end, new.end)):
-        for axis in range(3):  # each in a piece
-            displaced |= was[:, axis] != now[:, axis]
-    return np.flatnonzero(displaced)
+    return displaced_rows(old, new)
 
 
 def by_unit(moves: Moves, mm: float, inch: float) -> NDArray[np.float64]:

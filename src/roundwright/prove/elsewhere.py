@@ -86,7 +86,7 @@ def modest_moves(case: Case) -> None:
         text = f"expected an end to move by {largest:.4f} mm at most, found {moved[k]:.4f} mm"
         raise case.broken_at(PROMISE, text, int(rows[k]))
     at_start = _norm((new.start[rows] - old.start[rows]) * GRAIN)
-    most = (2 + turning(old)[rows]) * (np.maximum(moved, at_start) + room + regrown(case)[rows])
+    most = (2 + turning(old, rows)) * (np.maximum(moved, at_start) + room + regrown(case, rows))
     sweep = np.where(old.arcs.r_form, ring_sweeps(case), old.arcs.sweep)
     was, now = lengths(old, rows, sweep), lengths(new, rows, new.arcs.sweep)
     k = first(np.abs(now - was) > most)
@@ -173,21 +173,21 @@ def lengths(moves: Moves, rows: NDArray[np.int64], sweep: NDArray[np.float64]) -
     return length
 
 
-def regrown(case: Case) -> NDArray[np.float64]:
-    """How far the radius (n,) of each planned arc was off the planned one, mm; an R may have been coarse."""
-    off = np.zeros(len(case.old))
-    rows = np.array(sorted(case.plan.arcs), dtype=np.int64)
+def regrown(case: Case, rows: NDArray[np.int64]) -> NDArray[np.float64]:
+    """How far the radius of each of these moves (k,) was off a planned one, mm; an R may have been coarse."""
+    off = np.zeros(len(rows))
     arc, is_arc = arcs_at(case.old, rows)
-    rows, arc = rows[is_arc], arc[is_arc]
-    target = np.array([case.plan.arcs[int(row)].radius for row in rows])
-    off[rows] = np.abs(np.nan_to_num(case.old.arcs.radius[arc]) - target)
+    planned = [k for k in np.flatnonzero(is_arc).tolist() if int(rows[k]) in case.plan.arcs]
+    target = np.array([case.plan.arcs[int(rows[k])].radius for k in planned])
+    off[planned] = np.abs(np.nan_to_num(case.old.arcs.radius[arc[planned]]) - target)
     return off
 
 
-def turning(moves: Moves) -> NDArray[np.float64]:
-    """How far each move (n,) turns, radians; 0 where it is straight or no sound arc."""
-    turn = np.zeros(len(moves))
-    turn[moves.arcs.row] = np.nan_to_num(np.abs(moves.arcs.sweep))
+def turning(moves: Moves, rows: NDArray[np.int64]) -> NDArray[np.float64]:
+    """How far each of these moves (k,) turns, radians; 0 where it is straight or no sound arc."""
+    turn = np.zeros(len(rows))
+    arc, is_arc = arcs_at(moves, rows)
+    turn[is_arc] = np.nan_to_num(np.abs(moves.arcs.sweep[arc[is_arc]]))
     return turn
 
 

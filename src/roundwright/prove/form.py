@@ -15,6 +15,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.prove.blocks import PlainBlock, read_block
+from roundwright.read.lines import Offsets
 
 Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -71,7 +72,7 @@ class Reader:
         self._forms: dict[bytes, _Form] = {}
         self._sorts: dict[tuple[tuple[bytes, ...], ...], int] = {}
 
-    def read(self, data: bytes, start: Integers, stop: Integers) -> Read:
+    def read(self, data: bytes, start: Offsets, stop: Offsets) -> Read:
         """The blocks of these spans (l,) of the data."""
         text = b"".join([data[a:b] for a, b in zip(start.tolist(), stop.tolist(), strict=True)])
         size = stop - start

@@ -65,7 +65,7 @@ def same_moves(case: Case) -> None:
 def _shifted(case: Case) -> NDArray[np.bool_]:
     line = case.old.line
     if case.stamp_line is not None:
-        line = line + (line >= case.stamp_line)
+        line = line + (line >= case.stamp_line).view(np.int8)
     return np.asarray(line != case.new.line)
 
 

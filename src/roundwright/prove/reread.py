@@ -23,14 +23,15 @@ from roundwright.read.lines import line_starts
 from roundwright.read.program import ALL_READ, Source
 from roundwright.settings import ArcCentres
 from roundwright.trace import Moves, trace_moves
+from roundwright.trace.moves import with_places
 
 #: moves read at either edge of a stretch: more than any move's reading looks back or ahead.
 _EDGE = 8
 #: moves that are worth leaving out, in one stretch and in all.
 _LEAST = 1000
-#: the columns of moves, of which each move has its own part.
+#: the columns of moves, beside their places, of which each move has its own part.
 _COLUMNS = (
-    *("motion", "start", "end", "start_known", "end_known"),
+    *("motion", "start_known", "end_known"),
     *("state", "feed", "speed", "decimals", "simple"),
 )
 
@@ -95,7 +96,7 @@ def _spared(before: Moves, changed: Sequence[int], least: int) -> _Spared:
 def _stretches(before: Moves, changed: Sequence[int], least: int) -> Iterator[tuple[int, int]]:
     """First and past the last move of each stretch of at least so many moves."""
     simple = before.simple.copy()
-    at = np.searchsorted(before.line, np.array(changed, np.int64))
+    at = np.searchsorted(before.line, np.array(changed, before.line.dtype))
     simple[at[at < len(simple)]] = False  # where the line has no move, the next one is no loss
     goes_on = simple[1:] & simple[:-1] & (np.diff(before.line) == 1)
     edges = np.flatnonzero(np.diff(np.concatenate(([False], goes_on, [False])).view(np.int8)))
@@ -121,7 +122,7 @@ def _joined(
     before: Moves, new: Source, stamp_line: int | None, arc_centres: ArcCentres, spared: _Spared
 ) -> Moves | None:
     """The old moves with what is read of the new program in its place; None where that cannot be told."""
-    line = before.line if stamp_line is None else before.line + (before.line >= stamp_line).astype(np.int32)
+    line = before.line if stamp_line is None else before.line + (before.line >= stamp_line).view(np.int8)
     kept = np.ones(new.lines, np.bool_)
     kept[line[spared.unread]] = False
     try:
@@ -136,6 +137,7 @@ def _joined(
         return None
     own = np.flatnonzero(~spared.carriers[row])
     columns = {name: _with(getattr(before, name), row[own], getattr(part, name)[own]) for name in _COLUMNS}
+    columns["start"], columns["end"] = with_places(before, row[own], part.start[own], part.end[own])
     arcs = replace(part.arcs, row=row[part.arcs.row])
     return replace(
         before, program=new, line=line, arcs=arcs, states=part.states, arc_centres=part.arc_centres, **columns

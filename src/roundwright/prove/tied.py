@@ -112,23 +112,28 @@ def tied_to_rings(case: Case) -> None:
 
     Tied: through moves that are all displaced. Along the ring's normal nothing moves at all.
     """
-    room = tolerance(case.old) + np.sqrt(2) * unit(case.old) + NOISE
     moved = np.zeros(len(case.old), dtype=bool)
     moved[case.displaced] = (case.new.end[case.displaced] != case.old.end[case.displaced]).any(axis=1)
     corners = _corners(case)
     row = corners.row
     off = np.sqrt(((case.new.end[row] * GRAIN - corners.place) ** 2).sum(axis=1))
     depth = np.abs(case.new.end[row, corners.normal] - case.old.end[row, corners.normal]) * GRAIN
-    k = first((off > room[row]) | (depth > NOISE))
+    room = _room(case.old, row)
+    k = first((off > room) | (depth > NOISE))
     if k is not None:
-        text = f"a corner of a circle: expected within {room[row[k]]:.4f} mm, found {off[k]:.4f} mm off"
+        text = f"a corner of a circle: expected within {room[k]:.4f} mm, found {off[k]:.4f} mm off"
         raise case.broken_at(PROMISE, text, int(row[k]))
     held = np.zeros(len(moved), dtype=bool)
     held[row] = True
     loose = np.flatnonzero(moved & ~held)
     if len(loose):
-        _travel_along(case, loose, room, corners, ~moved)
+        _travel_along(case, loose, corners, ~moved)
     _upright(case)
+
+
+def _room(moves: Moves, row: NDArray[np.int64]) -> Floats:
+    """How far off the plan each of these moves (k,) may end, mm."""
+    return np.asarray(tolerance(moves)[row] + np.sqrt(2) * unit(moves)[row] + NOISE)
 
 
 def _upright(case: Case) -> None:
@@ -145,11 +150,9 @@ def _upright(case: Case) -> None:
         raise case.broken_at(PROMISE, "a move straight up or down has become one aslant", int(rows[k]))
 
 
-def _travel_along(
-    case: Case, loose: NDArray[np.intp], room: Floats, corners: _Corners, still: NDArray[np.bool_]
-) -> None:
+def _travel_along(case: Case, loose: NDArray[np.intp], corners: _Corners, still: NDArray[np.bool_]) -> None:
     """Each of these displaced ends goes the way of the ring before or behind it in its run."""
-    order = firsts(corners.row)
+    order, room = firsts(corners.row), _room(case.old, loose)
     at = corners.row[order]
     normal = corners.normal[order]
     gap = np.concatenate(([0], np.cumsum(still)))  # how many ends stay, before each row
@@ -166,7 +169,7 @@ def _travel_along(
         tied = there & (gap[high] - gap[low] == 0)
         apart = np.sqrt(((mine - theirs[k]) ** 2).sum(axis=1))
         level = np.abs(mine[np.arange(len(loose)), normal[k]]) <= NOISE
-        fine |= tied & (apart <= np.maximum(room[loose], room[at[k]])) & level
+        fine |= tied & (apart <= np.maximum(room, _room(case.old, at[k]))) & level
     stray = first(~fine)
     if stray is not None:
         found = " ".join(f"{value:+.4f}" for value in mine[stray])

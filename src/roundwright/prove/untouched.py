@@ -16,6 +16,7 @@ from roundwright.prove.vouched import as_traced, only_numbers
 from roundwright.prove.written import misread
 from roundwright.read import Word, words_of
 from roundwright.read.distinct import distinct
+from roundwright.read.lines import Offsets
 from roundwright.read.program import Source
 from roundwright.trace.moves import CENTRE_LETTERS, Motion, Moves
 from roundwright.units import PER_UNIT
@@ -27,6 +28,8 @@ _FIXED = frozenset((4, 5, 10, 28, 30, 31, 38, 52, 53, 92))
 _CYCLES = frozenset((73, 76, 81, 82, 83, 84, 85, 86, 87, 88, 89))
 #: codes that end a canned cycle or begin one: the motion group of NIST IR 6556, table 4, with later cycles.
 _MOTIONS = frozenset((0, 1, 2, 3, 33, 38, 80)) | _CYCLES
+#: bytes and lines compared at once, so that no copy is large.
+_TOGETHER, _LINES = 1 << 20, 1 << 16
 _MOVES = (Motion.RAPID, Motion.LINE, Motion.CW, Motion.CCW)
 
 
@@ -55,7 +58,7 @@ def _planned_rows(case: Case) -> NDArray[np.int64]:
     rows = distinct(np.concatenate((planned, planned + 1)))
     rows = rows[(rows >= 0) & (rows < len(case.old))]
     line = case.old.line[rows]
-    at = np.searchsorted(line, case.was.line, side="right") - 1
+    at = np.searchsorted(line, case.was.line.astype(line.dtype), side="right") - 1
     found = np.append(rows, -1)[at]
     found[np.append(line, -1)[at] != case.was.line] = -1
     return found
@@ -68,8 +71,8 @@ def _beyond_doubt(case: Case, row: NDArray[np.int64], cycle: NDArray[np.bool_]) 
         reader.read(moves.program.data, moves.program.line_start[line], moves.program.line_start[line + 1])
         for moves, line in ((old, case.was.line), (new, case.now.line))
     )
-    fine = (row >= 0) & ~cycle & (was.sort >= 0) & (was.sort == now.sort)
-    fine &= np.append(new.line, -1)[np.minimum(row, len(new))] == case.now.line
+    fine = (row >= 0) & (row < len(new)) & ~cycle & (was.sort >= 0) & (was.sort == now.sort)
+    fine[fine] = new.line[row[fine]] == case.now.line[fine]
     fine[fine] = np.isin(old.motion[row[fine]], _MOVES)
     if fine.any():
         row, was, now = row[fine], was.of(fine), now.of(fine)
@@ -95,34 +98,41 @@ def _movable(moves: Moves, row: NDArray[np.int64]) -> NDArray[np.bool_]:
 
 def changed_lines(old: Source, new: Source, stamp_line: int | None) -> tuple[int, ...]:
     """Lines of the old program, from 0, that the new one has otherwise; the stamp's line left out."""
-    after, new_length = new.data, np.diff(new.line_start)
-    if stamp_line is not None:
-        begin, end = int(new.line_start[stamp_line]), int(new.line_start[stamp_line + 1])
-        if begin == 0 and old.data.startswith(BYTE_ORDER_MARK):  # it stays the first thing of all
-            begin = len(BYTE_ORDER_MARK)
-        after, new_length = after[:begin] + after[end:], np.delete(new_length, stamp_line)
-        if stamp_line == 0 and len(new_length):
-            new_length[0] += begin
-    return tuple(differing(old.data, old.line_start, after, np.concatenate(([0], np.cumsum(new_length)))))
+    was, now, at = old.line_start, new.line_start, stamp_line
+    if at is None:
+        return tuple(differing(old.data, was, new.data, now))
+    before = differing(old.data, was[: at + 1], new.data, now[: at + 1])
+    was = was[at:]
+    if at == 0 and old.data.startswith(BYTE_ORDER_MARK):  # it stays the first thing of all, before the stamp
+        was = np.concatenate(([len(BYTE_ORDER_MARK)], was[1:]))
+        before = [] if new.data.startswith(BYTE_ORDER_MARK) else [0]
+    behind = differing(old.data, was, new.data, now[at + 1 :])
+    return tuple(sorted({*before, *(line + at for line in behind)}))
 
 
-def differing(
-    before: bytes, before_at: NDArray[np.int64], after: bytes, after_at: NDArray[np.int64]
-) -> list[int]:
+def differing(before: bytes, before_at: Offsets, after: bytes, after_at: Offsets) -> list[int]:
     """Lines that differ between two texts of equally many lines that begin at the given offsets.
 
     Between lines of another length the texts run in step and are compared as wholes.
     """
-    resized = np.flatnonzero(np.diff(before_at) != np.diff(after_at))
+    resized = np.concatenate(
+        [
+            np.flatnonzero(np.diff(before_at[at : at + _LINES]) != np.diff(after_at[at : at + _LINES])) + at
+            for at in range(0, max(len(before_at) - 1, 1), _LINES - 1)
+        ]
+    )
     changed = set(resized.tolist())
     left, right = np.frombuffer(before, np.uint8), np.frombuffer(after, np.uint8)
     begins = np.concatenate(([0], resized + 1))
     ends = np.concatenate((resized, [len(before_at) - 1]))
     spans = zip(before_at[begins].tolist(), before_at[ends].tolist(), after_at[begins].tolist(), strict=True)
-    for begin, end, there in spans:
-        if before[begin:end] != after[there : there + end - begin]:
-            at = np.flatnonzero(left[begin:end] != right[there : there + end - begin]) + begin
-            changed.update((np.searchsorted(before_at, at, side="right") - 1).tolist())
+    for first, end, there in spans:
+        for begin in range(first, end, _TOGETHER):
+            part = slice(begin, min(begin + _TOGETHER, end))
+            beside = slice(part.start + there - first, part.stop + there - first)
+            if before[part] != after[beside]:
+                at = (np.flatnonzero(left[part] != right[beside]) + begin).astype(before_at.dtype)
+                changed.update((np.searchsorted(before_at, at, side="right") - 1).tolist())
     return sorted(changed)
 
 

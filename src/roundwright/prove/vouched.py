@@ -59,8 +59,9 @@ def as_traced(moves: Moves, row: Integers, read: Read) -> Flags:
     fine[read.line[geometry & ~read.exact]] = False
     words = np.bincount(read.line[geometry], minlength=len(row))
     fine &= words == sum(one.there for one in said.values())
-    line = np.concatenate(([-1], moves.line, [-1]))
-    fine &= (line[row] != line[row + 1]) & (line[row + 2] != line[row + 1])
+    line, last = moves.line, len(moves) - 1
+    fine &= (row == 0) | (line[row - 1] != line[row])
+    fine &= (row == last) | (line[np.minimum(row + 1, last)] != line[row])
     states = moves.states
     state = moves.state[row]
     fine &= ~np.array([bool(one.unsupported) for one in states])[state]

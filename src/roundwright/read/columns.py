@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from roundwright.read.lines import newlines
+from roundwright.read.lines import Offsets, newlines
 from roundwright.read.program import (
     TAPE_MARK,
     UNREAD_REASONS,
@@ -95,7 +95,7 @@ class Reasons:
 class Layout(Struct, frozen=True):
     """The lines of a program; `newline` is the commonest end."""
 
-    line_start: NDArray[np.int64]  # (l + 1,)
+    line_start: Offsets  # (l + 1,)
     flags: NDArray[np.uint8]  # (l,)
     unread: Unread
     newline: bytes

@@ -10,6 +10,16 @@ _CHUNK = 1 << 20
 _LF, _CR = ord("\n"), ord("\r")
 
 
+#: offsets within a program: the narrow kind, which half the room is enough for, while sums of two fit it.
+Offsets = NDArray[np.int32] | NDArray[np.int64]
+_NARROW = 1 << 30
+
+
+def as_offsets(places: NDArray[np.int64], size: int) -> Offsets:
+    """These places in a text of `size` bytes, in as little room as they need."""
+    return places.astype(np.int32) if size < _NARROW else places
+
+
 def newlines(data: bytes) -> tuple[int, int, int]:
     """How many lines end with LF, CRLF and CR."""
     raw = np.frombuffer(data, np.uint8)
@@ -24,13 +34,21 @@ def newlines(data: bytes) -> tuple[int, int, int]:
     return feeds - pairs, pairs, returns - pairs
 
 
-def line_starts(data: bytes) -> NDArray[np.int64]:
+def line_starts(data: bytes) -> Offsets:
     """Where each line begins (l + 1,), and where the last one ends. LF, CR and CRLF each end a line."""
     raw = np.frombuffer(data, np.uint8)
-    ends = [np.flatnonzero(raw[at : at + _CHUNK] == _LF) + at for at in range(0, len(raw), _CHUNK)]
-    if b"\r" in data:
-        returns = np.flatnonzero(raw == _CR)
-        alone = raw.take(returns + 1, mode="clip") != _LF
-        ends = [np.sort(np.concatenate((*ends, returns[alone])))]
-    starts = np.concatenate((np.zeros(1, np.int64), *(end + 1 for end in ends)))
-    return starts if starts[-1] == len(data) else np.append(starts, len(data))
+    whole = data.endswith((b"\n", b"\r")) or not data
+    starts = as_offsets(np.zeros(1, np.int64), len(data)).repeat(sum(newlines(data)) + 1 + (not whole))
+    starts[-1], found = len(data), 1
+    returns = b"\r" in data
+    for at in range(0, len(raw), _CHUNK):
+        part = raw[at : at + _CHUNK]
+        ends = part == _LF
+        if returns:
+            alone = np.append(raw[at + 1 : at + _CHUNK + 1], 0)[: len(part)] != _LF
+            ends |= (part == _CR) & alone
+        here = np.flatnonzero(ends)
+        here += at + 1
+        starts[found : found + len(here)] = here
+        found += len(here)
+    return starts

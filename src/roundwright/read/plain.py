@@ -10,6 +10,7 @@ from msgspec import Struct
 from roundwright.read.columns import CHUNK_TYPES, Layout, Reasons, close_program, commonest_newline, end_line
 from roundwright.read.comment import comment_spans
 from roundwright.read.expression import HIDDEN, SEPARATOR, hide_expressions, is_exponent, steering
+from roundwright.read.lines import as_offsets
 from roundwright.read.manner import Tally
 from roundwright.read.number import parse_number
 from roundwright.read.program import (
@@ -206,9 +207,8 @@ def read_plainly(data: bytes, name: str = "program") -> Program:
     words = {
         key: np.array(column, kind) for (key, kind), column in zip(CHUNK_TYPES.items(), columns, strict=True)
     }
-    layout = Layout(
-        np.array(starts, np.int64), np.array(flags, np.uint8), unread.close(), commonest_newline(data)
-    )
+    offsets = as_offsets(np.array(starts, np.int64), len(data))
+    layout = Layout(offsets, np.array(flags, np.uint8), unread.close(), commonest_newline(data))
     end = end_line(data, words, layout)
     tally = Tally()
     tally.add(data, {key: column[words["line"] < end] for key, column in words.items()})

@@ -9,6 +9,8 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from roundwright.read.lines import Offsets
+
 UnreadReason = Literal["expression", "variable", "control", "number", "character", "comment"]
 UNREAD_REASONS: tuple[UnreadReason, ...] = get_args(UnreadReason)
 
@@ -72,7 +74,7 @@ class Source(Struct, frozen=True, eq=False):
 
     data: bytes
     name: str
-    line_start: NDArray[np.int64]  # (l + 1,) byte offset of each line's first byte; the last is len(data)
+    line_start: Offsets  # (l + 1,) byte offset of each line's first byte; the last is len(data)
     flags: NDArray[np.uint8]  # (l,) bits above
     unread: Unread
     newline: bytes  # the line end that the program uses most: b"\n", b"\r\n" or b"\r"

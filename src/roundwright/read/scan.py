@@ -22,7 +22,7 @@ from roundwright.read.columns import (
     end_line,
 )
 from roundwright.read.digits import DIGIT, POINT, Numbers, read_numbers
-from roundwright.read.lines import newlines
+from roundwright.read.lines import Offsets, as_offsets, newlines
 from roundwright.read.manner import Tally
 from roundwright.read.plain import read_line
 from roundwright.read.program import NO_POINT, NO_VALUE, Manner, Program
@@ -31,7 +31,7 @@ from roundwright.read.text import BOM, check_text
 from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens, mark_tokens
 
 #: bytes of whole lines taken at once: the columns of one chunk stay in the processor's cache.
-CHUNK = 1 << 20
+CHUNK = 1 << 19
 #: bytes of a line, far more than a control takes: 256 in NIST IR 6556, 3.3. It bounds what a line costs.
 LONGEST_LINE = 1 << 16
 #: letters, marks and line ends taken at once: a quarter of a chunk's bytes in a usual program, in a hostile
@@ -126,7 +126,7 @@ class _Scan:
         self._gathering = gathering
         self._words: dict[str, Column] = {}
         self._tally = Tally()
-        self._starts: list[NDArray[np.int64]] = []
+        self._starts: list[Offsets] = []
         self._flags: list[NDArray[np.uint8]] = []
         self._unread = Reasons()
         self._lines = 0
@@ -150,7 +150,7 @@ class _Scan:
             words = self._gathering.take(words, tokens.flags)
         words["line"] += self._lines
         self._add(words, len(chunk))
-        self._starts.append(tokens.line_start + base)
+        self._starts.append(as_offsets(tokens.line_start + base, self._size))
         self._flags.append(tokens.flags)
         self._lines += len(tokens.flags)
 
@@ -198,7 +198,7 @@ class _Scan:
             for key, kind in WORD_TYPES.items()
         }
         layout = Layout(
-            np.concatenate([*self._starts, np.array([len(data)])]),
+            np.concatenate([*self._starts, as_offsets(np.array([len(data)]), self._size)]),
             np.concatenate([np.empty(0, np.uint8), *self._flags]),
             self._unread.close(),
             commonest_newline(data),

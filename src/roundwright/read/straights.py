@@ -22,6 +22,9 @@ _OTHER = np.ones(256, np.bool_)
 _OTHER[np.frombuffer(_LETTERS.encode(), np.uint8)] = False
 #: fewer lines are not worth it.
 _LEAST = 256
+#: places of so many lines take over 32 MB, the most that the C library keeps for itself when they are dropped;
+#: for fewer it is not worth it.
+_GIVEN_BACK, _FEW = (33 << 20) // 24, 100_000
 #: numbers this large are left to those who judge what they mean: counts of 1e-8 of their own unit.
 _LARGE, _LARGE_COUNT = 100_000 * PER_UNIT, 1_000 * PER_UNIT
 
@@ -33,7 +36,8 @@ class Gathering:
     """The plain blocks of the chunks so far; `lines` is the most that the program can have."""
 
     def __init__(self, lines: int) -> None:
-        self._place = np.empty((3, lines), np.int64)  # pages that nobody touches cost nothing
+        # pages that nobody touches cost nothing
+        self._place = np.empty((3, max(lines, _GIVEN_BACK if lines > _FEW else 0)), np.int64)
         self._named: list[NDArray[np.uint8]] = []
         self._decimals: list[NDArray[np.int8]] = []
         self._spans: list[Lines] = []

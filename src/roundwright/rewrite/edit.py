@@ -28,14 +28,14 @@ def apply_edits(data: bytes, edits: Sequence[Edit]) -> bytes:
 
     Raises ValueError where two edits overlap: that is an error of the caller's.
     """
-    pieces: list[bytes] = []
-    at = 0
+    pieces: list[bytes | memoryview] = []
+    whole, at = memoryview(data), 0
     for edit in sorted(edits):
         if edit.start < at:
             raise ValueError(f"edits overlap at byte {edit.start}")
-        pieces += (data[at : edit.start], edit.text)
+        pieces += (whole[at : edit.start], edit.text)
         at = edit.stop
-    pieces.append(data[at:])
+    pieces.append(whole[at:])
     return b"".join(pieces)
 
 

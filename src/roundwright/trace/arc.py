@@ -91,15 +91,13 @@ def arc_words(
     """Gather the words of all arcs; `decimals` (n,) are the most of each row's own words."""
     row = np.flatnonzero((rows.motion == Motion.CW) | (rows.motion == Motion.CCW))
     line, count = rows.line[row], len(row)
-    arc_of_line = np.full(blocks.program.lines, -1, np.int64)
-    arc_of_line[line] = np.arange(count)
     inch = modes.units.at(line) == 1
     plane = np.array(PLANE_AXES, np.int64)[modes.plane.at(line)]
     each = np.arange(count)
     offset, has = np.zeros((count, 3), np.int64), np.zeros((count, 5), np.bool_)
     radius, turns = np.zeros(count), np.ones(count)
     for place, letter in enumerate("IJKRP"):
-        words = row_words(blocks, letter, arc_of_line, inch if letter != "P" else inch & False)
+        words = row_words(blocks, letter, line, inch if letter != "P" else inch & False)
         has[words.row, place] = True
         if letter == "R":
             radius[words.row] = words.value / PER_UNIT

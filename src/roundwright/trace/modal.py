@@ -40,7 +40,11 @@ class Track(Struct, frozen=True, eq=False):
 
     def at(self, line: NDArray[np.int64]) -> NDArray[np.int64]:
         """The values in force on sorted lines (n,)."""
-        return spread(line, self.line, np.concatenate(([self.initial], self.value)))
+        return self.at_as(np.int64, line)
+
+    def at_as(self, kind: type[Number], line: NDArray[np.int64]) -> NDArray[Number]:
+        """The values in force on sorted lines (n,), of a narrower kind that holds them all."""
+        return spread(line, self.line, np.concatenate(([self.initial], self.value)).astype(kind))
 
     def reset(self, bodies: NDArray[np.int64], value: int) -> Track:
         """The track with `value` set at the start of each subprogram body."""
@@ -60,9 +64,15 @@ class Track(Struct, frozen=True, eq=False):
 
 
 def spread(line: NDArray[np.int64], at: NDArray[np.int64], values: NDArray[Number]) -> NDArray[Number]:
-    """For each sorted line (n,) the value of the last change at or before it; values[0] before all."""
+    """For each sorted line (n,) the value of the last change at or before it; values[0] before all.
+
+    Where it is the same for all it takes the room of one, and cannot be written to.
+    """
     cut = np.searchsorted(line, at)
     spans = np.diff(np.concatenate(([0], cut, [len(line)])))
+    held = values[spans > 0]
+    if len(held) and (held == held[0]).all():
+        return np.broadcast_to(held[0], len(line))
     return np.repeat(values, spans)
 
 

@@ -122,10 +122,53 @@ class Moves(Struct, frozen=True, eq=False):
         return len(self.line)
 
     @property
+    def linked(self) -> bool:
+        """Whether starts and ends are one piece of memory: every move starts where the one before it ends."""
+        begin, end = (place.__array_interface__["data"][0] for place in (self.start, self.end))
+        return bool(self.start.strides == self.end.strides and begin + self.start.strides[0] == end)
+
+    @property
     def inch(self) -> bool:
         """Whether the program is in inches: most of its moves are."""
         inches = np.array([state.inch for state in self.states], dtype=np.bool_)
         return bool(inches[self.state].mean() > 0.5) if len(self.state) else False
+
+
+def displaced_rows(one: Moves, other: Moves) -> NDArray[np.intp]:
+    """The moves of two programs of as many that do not start and end at the same places."""
+    apart = _unlike(one.end, other.end)
+    if one.linked and other.linked:
+        apart[1:] |= apart[:-1].copy()
+        apart[:1] |= (one.start[:1] != other.start[:1]).any(axis=1)
+    else:
+        apart |= _unlike(one.start, other.start)
+    return np.flatnonzero(apart)
+
+
+def _unlike(one: NDArray[np.int64], other: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which points (n,) are not the same; axis by axis, as they lie in memory."""
+    unlike = np.zeros(len(one), np.bool_)
+    for axis in range(3 if one is not other else 0):
+        unlike |= one[:, axis] != other[:, axis]
+    return unlike
+
+
+def with_places(
+    moves: Moves, row: NDArray[np.intp], start: NDArray[np.int64], end: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Start and end of all moves (n, 3), with these in some rows (k, 3) in order; linked if possible."""
+    if moves.linked and len(row):
+        place = np.empty((3, len(moves) + 1), np.int64)
+        place[:, 0], place[:, 1:] = start[0] if row[0] == 0 else moves.start[0], moves.end.T
+        place[:, row + 1] = end.T
+        starts, ends = place[:, :-1].T, place[:, 1:].T
+        follows = row[row + 1 < len(moves)] + 1
+        follows = follows[~np.isin(follows, row)]
+        if (starts[row] == start).all() and (starts[follows] == moves.start[follows]).all():
+            return starts, ends
+    starts, ends = moves.start.copy(), moves.end.copy()
+    starts[row], ends[row] = start, end
+    return starts, ends
 
 
 def datum_set(frames: Sequence[str], before: int, after: int) -> bool:

@@ -22,6 +22,8 @@ AXES = "XYZ"
 #: modes that a subprogram may find or leave otherwise than it looks in the order of the lines.
 _CARRIED = (("distance", Group.DISTANCE), ("units", Group.UNITS), ("plane", Group.PLANE))
 _CONTROL_WORD = rb"\s*(?:N\s*\d+\s*)?O\s*(?:<[^>]*>|\d+|\[[^\]]*\])\s*(SUB|ENDSUB|CALL|RETURN)\b"
+#: a line in so many is looked up by itself; more make a table worth its room.
+_FEW = 16
 ALL = 7  # the bits of all three axes
 #: bits beside those of `Act`: behind such a line no axis is known; its path cannot be told; it is ambiguous.
 _BARRIER, _VAGUE, _BROKEN = int(Act.UNKNOWN), 64, 128
@@ -66,11 +68,18 @@ class Rows(Struct, frozen=True, eq=False):
         plain = np.flatnonzero(self.motion != Motion.OTHER)
         return int(self.line[plain[0]]) if len(plain) else none
 
-    def of_line(self, lines: int) -> NDArray[np.int64]:
-        """The row of each line (l,), -1 where none."""
-        row = np.full(lines, -1, np.int64)
-        row[self.line] = np.arange(len(self.line))
-        return row
+
+def among(line: NDArray[np.int64], asked: NDArray[np.int32]) -> NDArray[np.int64]:
+    """Where each of some lines (w,) stands among others (n,) in order, each once; -1 where it does not."""
+    if not len(line) or not len(asked):
+        return np.full(len(asked), -1, np.int64)
+    if len(asked) * _FEW > len(line):
+        at = np.full(max(int(line[-1]), int(asked.max())) + 1, -1, np.int64)
+        at[line] = np.arange(len(line))
+        return at[asked.astype(np.intp)]
+    at = np.searchsorted(line, asked)
+    at[line.take(at, mode="clip") != asked] = -1
+    return at
 
 
 def axis_words(blocks: Blocks) -> AxisWords:
@@ -137,7 +146,7 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     line = np.flatnonzero(
         (axes.worded | ((what & (_BARRIER | Act.STRAYS | Act.IN_PLANE)) != 0)) & blocks.live
     )
-    motion = modes.motion.at(line).astype(np.int16)
+    motion = modes.motion.at_as(np.int16, line).copy()
     what, named = what[line], axes.named[line]
     moves = (what & Act.CONSUMES == 0) & ((named != 0) | ((what & Act.IN_PLANE) != 0))
     moves |= (what & (_BARRIER | Act.STRAYS)) != 0

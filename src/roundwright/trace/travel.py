@@ -16,7 +16,7 @@ from roundwright.trace.frame import Jumps
 from roundwright.trace.modal import Modes
 from roundwright.trace.moves import Motion
 from roundwright.trace.position import fits, integrate, native_to_counts
-from roundwright.trace.row import AXES, AxisWords, Rows
+from roundwright.trace.row import AXES, AxisWords, Rows, among
 from roundwright.units import PER_UNIT
 
 
@@ -42,13 +42,11 @@ class ReadWords(Struct, frozen=True, eq=False):
     sound: NDArray[np.bool_]
 
 
-def row_words(
-    blocks: Blocks, letter: str, row_of_line: NDArray[np.int64], inch: NDArray[np.bool_]
-) -> ReadWords:
+def row_words(blocks: Blocks, letter: str, line: NDArray[np.int64], inch: NDArray[np.bool_]) -> ReadWords:
     """The words of a letter that stand in rows; `inch` (n,) by row. Unreadable ones count 0."""
     program = blocks.program
     word = blocks.words(letter)
-    row = row_of_line[program.line[word].astype(np.intp)]
+    row = among(line, program.line[word])
     if row.min(initial=0) < 0:
         word, row = word[row >= 0], row[row >= 0]
     sound = blocks.readable(word)
@@ -66,8 +64,7 @@ def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
     count = len(rows.line)
     inch = modes.units.at(rows.line) == 1
     incremental = modes.distance.at(rows.line) == 1
-    row_of_line = rows.of_line(blocks.program.lines)
-    repeat = _repeats(blocks, rows, row_of_line)
+    repeat = _repeats(blocks, rows)
     at_jump = np.searchsorted(rows.line, jumps.line)
     # axis by axis in memory, as they are followed and compared; each row starts where the last one ends
     place = np.zeros((3, count + 1), np.int64)
@@ -78,7 +75,7 @@ def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
     straights = blocks.program.straights
     for axis, letter in enumerate(AXES):
         bit = np.uint8(1 << axis)
-        words = row_words(blocks, letter, row_of_line, inch)
+        words = row_words(blocks, letter, rows.line, inch)
         steps = _row_steps(words, rows, axis, incremental, repeat)
         given[steps.row] |= (steps.sets & ~steps.loses) * bit
         steps = _with_jumps(steps, jumps, axis, at_jump)
@@ -223,7 +220,7 @@ def _inserted(column: NDArray[Any], at: NDArray[np.int64], more: NDArray[Any]) -
     return np.concatenate([*(part for pair in pairs for part in pair), parts[-1]])
 
 
-def _repeats(blocks: Blocks, rows: Rows, row_of_line: NDArray[np.int64]) -> NDArray[np.int64] | None:
+def _repeats(blocks: Blocks, rows: Rows) -> NDArray[np.int64] | None:
     """How often each row (n,) is repeated by an L word of a canned cycle; 0 where that cannot be told."""
     cycle = rows.motion == Motion.CYCLE
     if not cycle.any():
@@ -231,7 +228,7 @@ def _repeats(blocks: Blocks, rows: Rows, row_of_line: NDArray[np.int64]) -> NDAr
     repeat = np.ones(len(rows.line), np.int64)
     none = np.zeros(len(rows.line), np.bool_)
     for letter in "KL":  # K repeats on some controls, is an offset on others
-        words = row_words(blocks, letter, row_of_line, none)
+        words = row_words(blocks, letter, rows.line, none)
         mine = cycle[words.row]
         times, rest = np.divmod(words.value[mine], PER_UNIT)
         bad = (rest != 0) | ~words.sound[mine] | (letter == "K")
@@ -257,21 +254,21 @@ def decimals_of(blocks: Blocks, axes: AxisWords, rows: Rows) -> tuple[NDArray[np
     circular = (rows.motion == Motion.CW) | (rows.motion == Motion.CCW)
     plain = rows.motion != Motion.OTHER
     if blocks.program.manner.least == NO_POINT:
-        _refuse_implied_points(blocks, rows.of_line(blocks.program.lines), plain, circular)
+        _refuse_implied_points(blocks, rows.line, plain, circular)
     own, arc = axes.decimals[rows.line], axes.arc_decimals[rows.line]
     finest = max(int((part * counts).max(initial=0)) for part, counts in ((own, plain), (arc, circular)))
     return np.minimum(np.maximum(own, arc), np.int8(finest)), finest
 
 
 def _refuse_implied_points(
-    blocks: Blocks, row_of_line: NDArray[np.int64], plain: NDArray[np.bool_], circular: NDArray[np.bool_]
+    blocks: Blocks, line: NDArray[np.int64], plain: NDArray[np.bool_], circular: NDArray[np.bool_]
 ) -> None:
     program = blocks.program
     large: list[NDArray[np.int64]] = []
     for letter in "XYZIJKR":
         word = blocks.words(letter)
         word = word[program.decimals[word] == NO_POINT]
-        row = row_of_line[program.line[word]]
+        row = among(line, program.line[word])
         word, row = word[row >= 0], row[row >= 0]
         word = word[(plain if letter in AXES else circular)[row]]
         large.append(word[np.abs(program.value[word]) >= (1_000 if letter == "Z" else 10_000) * PER_UNIT])
