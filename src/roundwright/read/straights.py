@@ -22,8 +22,8 @@ _OTHER = np.ones(256, np.bool_)
 _OTHER[np.frombuffer(_LETTERS.encode(), np.uint8)] = False
 #: fewer lines are not worth it.
 _LEAST = 256
-#: places of so many lines take over 32 MB, the most that the C library keeps for itself when they are dropped;
-#: for fewer it is not worth it.
+#: places of so many lines take over 32 MB, the most that the C library keeps when they are dropped; for
+#: fewer it is not worth it.
 _GIVEN_BACK, _FEW = (33 << 20) // 24, 100_000
 #: numbers this large are left to those who judge what they mean: counts of 1e-8 of their own unit.
 _LARGE, _LARGE_COUNT = 100_000 * PER_UNIT, 1_000 * PER_UNIT
