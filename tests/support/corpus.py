@@ -5,9 +5,15 @@ Nothing of them is copied here; tests that use them skip where the folder is abs
 
 import csv
 import re
+import tomllib
+from collections.abc import Collection
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
+import pytest
+
+import sweep
 from roundwright.calibration import open_table
 from roundwright.errors import RoundwrightError
 from roundwright.pipeline import Outcome, correct, list_features
@@ -16,6 +22,11 @@ from roundwright.settings import Settings
 from roundwright.trace import trace_moves
 
 FOLDER = Path(__file__).parents[3] / "shared" / "corpus"
+#: for tests of real programs.
+needed = pytest.mark.skipif(not FOLDER.exists(), reason="the folder of real programs is absent")
+#: circles in them, read by hand.
+_LABELS = Path(__file__).parents[1] / "whole" / "corpus_labels.toml"
+LABELS = tomllib.loads(_LABELS.read_text(encoding="utf-8"))["circle"]
 #: where the folder's list knows no tool, a made-up one lets the program run all the same.
 MADE_UP = 3.0
 _NUMBERED = re.compile(r"T(\d+) (?:D([\d.]+)|(\d+)/(\d+)in|([\d.]+)in)")
@@ -48,11 +59,14 @@ def inch_of(path: Path) -> bool:
     return any(state.inch for state in moves.states[-1:])
 
 
-def entries() -> list[Entry]:
-    """All programs that the folder's list names, with the tools that it knows."""
+@cache
+def entries() -> dict[str, Entry]:
+    """All programs that the folder's list names, by name, with the tools that it knows; none without it."""
+    if not FOLDER.exists():
+        return {}
     with (FOLDER / "MANIFEST.tsv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file, delimiter="\t", quoting=csv.QUOTE_NONE))
-    return [_entry(row) for row in rows]
+    return {entry.path.name: entry for entry in map(_entry, rows)}
 
 
 def _entry(row: dict[str, str]) -> Entry:
@@ -110,3 +124,22 @@ def run(entry: Entry, dry: bool = False) -> Run:
         return Run(entry, job(data, entry.path.name, table_for(entry), settings_for(entry)), None)
     except RoundwrightError as refusal:
         return Run(entry, None, refusal)
+
+
+@cache
+def corrected(name: str) -> Run:
+    """What came of correcting one program, by its name."""
+    return run(entries()[name])
+
+
+def hear_only(monkeypatch: pytest.MonkeyPatch, codes: Collection[float]) -> None:
+    """Make the plain interpreter of `sweep` pass over codes that it does not know, but for these."""
+    heard = sweep._set
+
+    def listen(state, letter, value):
+        try:
+            heard(state, letter, value)
+        except ValueError:
+            assert value not in codes
+
+    monkeypatch.setattr(sweep, "_set", listen)

@@ -5,11 +5,8 @@ folder is absent. `corpus_labels.toml` holds the labels, read by hand; nothing o
 """
 
 import sys
-import tomllib
 from collections import Counter
-from functools import cache
 from math import hypot
-from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
@@ -21,10 +18,10 @@ from roundwright.read import read_program
 from roundwright.tooling import cutters_of
 from roundwright.trace import trace_moves
 
-pytestmark = pytest.mark.skipif(not corpus.FOLDER.exists(), reason="the folder of real programs is absent")
+pytestmark = corpus.needed
 
-LABELS = tomllib.loads(Path(__file__).with_name("corpus_labels.toml").read_text(encoding="utf-8"))["circle"]
-ENTRIES = corpus.entries() if corpus.FOLDER.exists() else []
+LABELS = corpus.LABELS
+ENTRIES = list(corpus.entries().values())
 #: programs that hold no hole or boss: any circle listed must have one of these reasons.
 NEGATIVE = {
     "009-rectpocket-square.nc": {"cut-away"},  # full circles that rough out a square pocket
@@ -45,9 +42,7 @@ NEGATIVE = {
 REFUSED = {"076-absij-hole.ngc", "083-ij-before-xy.ngc"}
 
 
-@cache
-def run(name):
-    return corpus.run(next(entry for entry in ENTRIES if entry.path.name == name))
+run = corpus.corrected
 
 
 @pytest.mark.parametrize("name", [entry.path.name for entry in ENTRIES])

@@ -5,7 +5,6 @@ which shares nothing with the project. Skips where the folder is absent; nothing
 """
 
 from dataclasses import replace
-from functools import cache
 
 import pytest
 
@@ -15,10 +14,9 @@ from swept_bands import RESOLUTION, check_moves, circles_of, differ
 
 pytestmark = [
     pytest.mark.published,
-    pytest.mark.skipif(not corpus.FOLDER.exists(), reason="the folder of real programs is absent"),
+    corpus.needed,
 ]
 
-ENTRIES = corpus.entries() if corpus.FOLDER.exists() else []
 #: bytes: longer programs take too long.
 LONGEST = 30_000
 #: at least so many programs with so many corrected circles and changed moves are compared.
@@ -30,20 +28,7 @@ HEARD = {0, 1, 2, 3, 17, 18, 19, 20, 21, 90, 91, 90.1, 91.1}
 @pytest.fixture(autouse=True)
 def plain(monkeypatch):
     """The plain interpreter, deaf to codes that change neither units, motion, plane nor centres."""
-    heard = sweep._set
-
-    def listen(state, letter, value):
-        try:
-            heard(state, letter, value)
-        except ValueError:
-            assert value not in HEARD
-
-    monkeypatch.setattr(sweep, "_set", listen)
-
-
-@cache
-def run(name):
-    return corpus.run(next(entry for entry in ENTRIES if entry.path.name == name))
+    corpus.hear_only(monkeypatch, HEARD)
 
 
 def paths_of(done):
@@ -63,12 +48,14 @@ def radii_of(done, cuts):
     return {cut.tool: tools.get(cut.tool, next(iter(tools.values()))) / 2 for cut in cuts}
 
 
-SHORT = [entry.path.name for entry in ENTRIES if entry.path.stat().st_size <= LONGEST]
+SHORT = [name for name, entry in corpus.entries().items() if entry.path.stat().st_size <= LONGEST]
 
 
 def corrected(names):
     """The runs of those programs that have corrected circles."""
-    return [done for done in map(run, names) if done.outcome is not None and circles_of(done.outcome)]
+    return [
+        done for done in map(corpus.corrected, names) if done.outcome is not None and circles_of(done.outcome)
+    ]
 
 
 @pytest.mark.parametrize("name", SHORT)
@@ -91,7 +78,7 @@ def test_enough_is_compared():
 @pytest.mark.parametrize("off", [0.3, -0.3])
 def test_a_move_that_strays_is_noticed(off):
     """The comparison can fail: the first or last turn of a hole off by three times its correction."""
-    done = run("003-pocket-helix-deep.nc")
+    done = corpus.corrected("003-pocket-helix-deep.nc")
     before, after, circles, fine = paths_of(done)
     radii = radii_of(done, before)
     check_moves(before, after, circles, radii, fine)

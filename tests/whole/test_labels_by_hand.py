@@ -5,33 +5,22 @@ Whoever wrote a label might have taken its size from the tool's own output. Here
 there must be arcs, all the way round, whose path makes the stated diameter with one of them.
 """
 
-import tomllib
 from math import hypot, pi
-from pathlib import Path
 
 import pytest
 
 import corpus
 import sweep
 
-pytestmark = pytest.mark.skipif(not corpus.FOLDER.exists(), reason="the folder of real programs is absent")
+pytestmark = corpus.needed
 
-LABELS = tomllib.loads(Path(__file__).with_name("corpus_labels.toml").read_text(encoding="utf-8"))["circle"]
-ENTRIES = {entry.path.name: entry for entry in corpus.entries()} if corpus.FOLDER.exists() else {}
+LABELS = corpus.LABELS
 
 
 @pytest.fixture
 def plain(monkeypatch):
     """The plain interpreter, deaf to codes that change neither units, motion nor centres."""
-    heard = sweep._set
-
-    def listen(state, letter, value):
-        try:
-            heard(state, letter, value)
-        except ValueError:
-            assert value not in (0, 1, 2, 3, 20, 21, 90, 91, 90.1, 91.1)
-
-    monkeypatch.setattr(sweep, "_set", listen)
+    corpus.hear_only(monkeypatch, {0, 1, 2, 3, 20, 21, 90, 91, 90.1, 91.1})
     return sweep.cuts_of
 
 
@@ -50,7 +39,7 @@ def turned(cuts, label, cutter, unit):
 
 @pytest.mark.parametrize("name", sorted({label["file"] for label in LABELS}))
 def test_every_stated_size_is_in_the_program_itself(name, plain):
-    entry = ENTRIES[name]
+    entry = corpus.entries()[name]
     cuts = plain(entry.path.read_text("latin-1"))
     unit = 25.4 if corpus.inch_of(entry.path) else 1.0
     for label in (one for one in LABELS if one["file"] == name):

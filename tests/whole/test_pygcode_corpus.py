@@ -19,7 +19,7 @@ from roundwright.trace.moves import PLANE_AXES, ArcFault
 
 pytestmark = [
     pytest.mark.published,
-    pytest.mark.skipif(not corpus.FOLDER.exists(), reason="the folder of real programs is absent"),
+    corpus.needed,
 ]
 
 LINES = 300
@@ -123,7 +123,7 @@ def _follow(machine, moves, row):
 
 def test_every_end_point_and_centre_agrees_and_how_much_is_compared(capsys):
     seen: Counter[str] = Counter()
-    for entry in corpus.entries():
+    for entry in corpus.entries().values():
         try:
             compare(entry.path, seen)
         except ProgramError:
