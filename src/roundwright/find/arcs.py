@@ -54,10 +54,10 @@ class ArcColumns(Struct, frozen=True, eq=False):
     unit: NDArray[np.float64]  # of its block's last decimal, at most `COARSEST`
     known: NDArray[np.bool_]
 
-    @property
-    def slack(self) -> NDArray[np.float64]:
-        """How far the radius that is written may be off, mm: R by two units, however coarse they are."""
-        return np.where(self.r_form, np.maximum(self.tolerance, 2 * self.unit), self.tolerance)
+    def slack(self, which: NDArray[np.intp] | slice) -> NDArray[np.float64]:
+        """How far the radius that some are written with may be off, mm: R by two units, however coarse."""
+        r_form, tolerance, unit = (column[which] for column in (self.r_form, self.tolerance, self.unit))
+        return np.where(r_form, np.maximum(tolerance, 2 * unit), tolerance)
 
 
 def arc_columns(moves: Moves) -> ArcColumns:

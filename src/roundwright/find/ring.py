@@ -46,7 +46,7 @@ def _circles(arcs: ArcColumns) -> list[NDArray[np.intp]]:
     same = (
         (arcs.kind[1:] == arcs.kind[:-1])
         & (apart <= arcs.wander[1:] + arcs.wander[:-1])
-        & (np.abs(arcs.radius[1:] - arcs.radius[:-1]) <= 2 * arcs.slack[1:])
+        & (np.abs(arcs.radius[1:] - arcs.radius[:-1]) <= 2 * arcs.slack(slice(1, None)))
         & (arcs.known[1:] | (arcs.row[1:] == arcs.row[:-1] + 1))
     )
     bounds = np.flatnonzero(np.concatenate(([True], ~same, [True])))
@@ -68,7 +68,7 @@ def _split(arcs: ArcColumns, first: int, end: int) -> Iterator[Span]:
         run = slice(first, end)
         apart = np.hypot(*(arcs.centre[run] - arcs.centre[first]).T)
         stray = (apart > arcs.wander[run] + arcs.wander[first]) | (
-            np.abs(arcs.radius[run] - arcs.radius[first]) > 2 * arcs.slack[run]
+            np.abs(arcs.radius[run] - arcs.radius[first]) > 2 * arcs.slack(run)
         )
         if not stray.any():
             break
@@ -250,7 +250,7 @@ def _fits(
     return np.asarray(
         (np.maximum(at_start, at_end) <= 1.5 * tolerance)
         & (off <= arcs.wander[members] + tolerance)
-        & (wrong <= 2 * arcs.slack[members])
+        & (wrong <= 2 * arcs.slack(members))
         & meant
     )
 
