@@ -154,13 +154,13 @@ def _widened(
     if sure is None:
         return None
     low, high = _trimmed(pieces, sure.low, sure.high, sure.centre, sure.radius, tolerance)
-    if sure.own and (low, high) == (sure.low, sure.high):
-        return low, high, sure.centre, sure.radius
-    try:
-        x, y, radius = geometric_circle(_points(pieces, low, high))
-    except np.linalg.LinAlgError:
-        return None
-    centre = np.array([x, y])
+    centre, radius = sure.centre, sure.radius
+    if not sure.own or (low, high) != (sure.low, sure.high):
+        try:
+            x, y, radius = geometric_circle(_points(pieces, low, high))
+        except np.linalg.LinAlgError:
+            return None
+        centre = np.array([x, y])
     if _bulge(pieces, low, high, centre, radius).max() > 1.5 * tolerance:
         return None
     return low, high, centre, radius
