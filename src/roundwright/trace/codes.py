@@ -7,7 +7,7 @@ below as data, each line with its source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from enum import IntEnum, IntFlag
+from enum import Enum, IntEnum
 from functools import lru_cache
 
 import numpy as np
@@ -44,8 +44,8 @@ class Group(IntEnum):
     POLAR_INTERPOLATION = 24
 
 
-class Act(IntFlag):
-    """What a code does to its block beside setting a mode."""
+class Act(np.uint8, Enum):
+    """What a code does to its block beside setting a mode: bits of a byte."""
 
     NONE = 0
     CONSUMES = 1  # its axis words are arguments, the block does not move (G4, G10, G52, G92)
@@ -70,7 +70,7 @@ DOUBTFUL = 8  # cannot be told (two codes in one block, a code that is not known
 
 #: NIST IR 6556 table 4 (G38.2, G80 to G89 are motion); the other cycles and motions by common
 #: practice, no source.
-_MOTIONS: Mapping[str, int] = {
+_MOTIONS: Mapping[str, np.uint8 | int] = {
     "G0": Motion.RAPID,
     "G1": Motion.LINE,
     "G2": Motion.CW,
@@ -111,7 +111,7 @@ _GROUPS: Mapping[str, Group] = {
 }
 
 #: NIST IR 6556 table 4, group 0, with G52 and the rest by common practice, no source.
-_ACTS: Mapping[str, Act] = {
+_ACTS: Mapping[str, np.uint8] = {
     **dict.fromkeys(("G4", "G10", "G52", "G92", "G92.1", "G92.2", "G92.3"), Act.CONSUMES),
     **dict.fromkeys(("G28.1", "G30.1", "G51", "G51.1", "G50.1", "G68", "G22"), Act.CONSUMES),
     **dict.fromkeys(("G28", "G30", "G53", "G29"), Act.STRAYS),

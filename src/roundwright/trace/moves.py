@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from enum import IntEnum
+from enum import Enum
 from typing import Literal
 
 import numpy as np
@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from roundwright.read.program import Source
 
 
-class Motion(IntEnum):
-    """What kind of move a row is."""
+class Motion(np.uint8, Enum):
+    """What kind of move a row is. A byte, so that a column of bytes is compared with it as it is."""
 
     RAPID = 0
     LINE = 1
@@ -24,7 +24,7 @@ class Motion(IntEnum):
     OTHER = 5  # the path cannot be told: unread block, home, probe, machine coordinates, broken arc
 
 
-class ArcFault(IntEnum):
+class ArcFault(np.uint8, Enum):
     """Why an arc cannot be taken as written."""
 
     NONE = 0

@@ -143,22 +143,13 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     what = act & np.uint8(Act.CONSUMES | Act.STRAYS | Act.IN_PLANE)
     for bit, mask in ((_BARRIER, barrier), (_VAGUE, axes.vague), (_BROKEN, _broken(blocks, axes, modes))):
         what |= mask * np.uint8(bit)
-    line = np.flatnonzero(
-        (axes.worded | ((what & (_BARRIER | Act.STRAYS | Act.IN_PLANE)) != 0)) & blocks.live
-    )
+    line = np.flatnonzero(_moving(axes, what, modes) & blocks.live)
+    # behind a barrier without axes no axis is known, and a hostile program has one a line: one is enough
+    idle = ((what.take(line) & _BARRIER) != 0) & (axes.named.take(line) == 0)
+    if idle.any():
+        line = line[~(idle & np.concatenate(([False], idle[:-1])))]
+    what, named = what.take(line), axes.named.take(line)
     motion = modes.motion.at_as(np.int16, line).copy()
-    what, named = what[line], axes.named[line]
-    moves = (what & Act.CONSUMES == 0) & ((named != 0) | ((what & Act.IN_PLANE) != 0))
-    moves |= (what & (_BARRIER | Act.STRAYS)) != 0
-    bare = np.flatnonzero(~moves)  # of an arc a centre or radius alone is enough
-    circular = (motion[bare] == Motion.CW) | (motion[bare] == Motion.CCW)
-    moves[bare] = (what[bare] & Act.CONSUMES == 0) & axes.arc[line[bare]] & circular
-    # behind one of them no axis is known, and a hostile program has one a line
-    idle = moves & ((what & _BARRIER) != 0) & (named == 0)
-    at = np.flatnonzero(moves)
-    moves[at[1:][idle[at[1:]] & idle[at[:-1]]]] = False
-    if not moves.all():
-        line, motion, what, named = (part[moves] for part in (line, motion, what, named))
     loses = _losses(axes, what, named, modes, line, motion)
     undecided = _undecided(blocks, words, modes, line) & (named != 0)
     lost = np.flatnonzero(undecided | ((what & _BROKEN) != 0))
@@ -167,6 +158,17 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     motion[(what & (_BARRIER | _VAGUE | _BROKEN | Act.STRAYS)) != 0] = Motion.OTHER
     motion[undecided | (motion > Motion.OTHER)] = Motion.OTHER
     return Rows(line, motion.astype(np.uint8), loses)
+
+
+def _moving(axes: AxisWords, what: NDArray[np.uint8], modes: Modes) -> NDArray[np.bool_]:
+    """Lines (l,) that move or may: with an axis that no other code takes; of an arc a centre is enough."""
+    taken = (what & Act.CONSUMES) != 0
+    moving: NDArray[np.bool_] = ((axes.named != 0) | ((what & Act.IN_PLANE) != 0)) & ~taken
+    moving |= (what & (_BARRIER | Act.STRAYS)) != 0
+    bare = np.flatnonzero(axes.arc & ~taken & ~moving)
+    motion = modes.motion.at(bare)
+    moving[bare] = (motion == Motion.CW) | (motion == Motion.CCW)
+    return moving
 
 
 def _acts(blocks: Blocks, words: GWords) -> NDArray[np.uint8]:
@@ -189,7 +191,7 @@ def simple_rows(blocks: Blocks, words: GWords, modes: Modes, rows: Rows) -> NDAr
         if letter not in "XYZFNG":
             other[program.line[word]] = True
     other[words.line[np.flatnonzero((words.code > 10) | (words.code < 0))]] = True
-    simple: NDArray[np.bool_] = (rows.motion <= Motion.LINE) & (rows.loses == 0) & ~other[rows.line]
+    simple: NDArray[np.bool_] = (rows.motion <= Motion.LINE) & (rows.loses == 0) & ~other.take(rows.line)
     if modes.distance.value.any():
         simple &= modes.distance.at(rows.line) == 0
     return simple
@@ -244,7 +246,7 @@ def _losses(
     motion: NDArray[np.int16],
 ) -> NDArray[np.uint8]:
     """Bits of the axes that each row leaves at an end that the program does not say."""
-    loses = axes.lost[line]
+    loses = axes.lost.take(line)
     special = np.flatnonzero(motion == Motion.OTHER)
     loses[special] |= named[special]
     stray, round_ = (np.flatnonzero(what & kind) for kind in (Act.STRAYS, Act.IN_PLANE))

@@ -255,7 +255,7 @@ def decimals_of(blocks: Blocks, axes: AxisWords, rows: Rows) -> tuple[NDArray[np
     plain = rows.motion != Motion.OTHER
     if blocks.program.manner.least == NO_POINT:
         _refuse_implied_points(blocks, rows.line, plain, circular)
-    own, arc = axes.decimals[rows.line], axes.arc_decimals[rows.line]
+    own, arc = axes.decimals.take(rows.line), axes.arc_decimals.take(rows.line)
     finest = max(int((part * counts).max(initial=0)) for part, counts in ((own, plain), (arc, circular)))
     return np.minimum(np.maximum(own, arc), np.int8(finest)), finest
 
