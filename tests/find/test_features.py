@@ -462,6 +462,16 @@ def test_quarters_in_r_form_that_stay_within_the_tolerance_are_a_circle():
     assert one(turn.format(r="R9.980")).fault == "not-clean"
 
 
+def test_full_circles_above_a_coarse_ring_over_tabs_are_of_it():
+    """Its pieces are rounded to two decimals, which the full circles above cannot show."""
+    above = "G0 X7.07 Y7.07\nG1 Z-1 F200\nG2 X7.07 Y7.07 I-7.07 J-7.07 F600\nG0 Z5\n"
+    points = ["X5.12 Y-8.58 I-7.07 J-7.07", "X-9.24 Y-3.85 I-5.12 J8.58", "X-3.84 Y9.24 I9.24 J3.85"]
+    tabs = "".join(f"G2 {p} F600\nG1 Z{-2 if k % 2 else -3}\n" for k, p in enumerate(points, 1))
+    body = above + f"G0 X7.07 Y7.07\nG1 Z-3 F200\n{tabs}G2 X7.07 Y7.07 I3.84 J-9.24\nG0 Z5\n"
+    found = one(body + "G0 X100.12345 Y0\n")
+    assert found.wall.z == (-1.0, -3.0)
+
+
 def test_of_two_laps_that_are_nearly_one_circle_the_deeper_says_how_large_it_is():
     high = "G0 X2.003 Y0\nG1 Z-1 F200\nG2 X2.003 Y0 I-2.003 J0 F600\nG0 Z5\n"
     deep = "G0 X2 Y0\nG1 Z-4 F200\nG3 X2 Y0 I-2 J0 F600\nG0 Z5\n"

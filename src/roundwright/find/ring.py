@@ -250,7 +250,7 @@ def _fits(
     return np.asarray(
         (np.maximum(at_start, at_end) <= 1.5 * tolerance)
         & (off <= arcs.wander[members] + tolerance)
-        & (wrong <= 2 * arcs.slack(members))
+        & (wrong <= 2 * np.maximum(tolerance, arcs.slack(members)))
         & meant
     )
 
