@@ -82,23 +82,76 @@ def _changed(old: Moves, new: Moves) -> NDArray[np.intp]:
 def _stretches_of(moves: Moves, normal: int) -> Stretches:
     bounds, calm = [0], []
     while bounds[-1] < len(moves):
-        low = bounds[-1]
-        high = _stretch_end(moves, normal, low + _STRETCH)
-        bounds.append(high)
         # a short program costs less to look through than to judge
-        calm.append(len(moves) > _STRETCH and not _may_go_round(moves, normal, slice(low, high)))
+        if len(moves) <= _STRETCH:
+            bounds.append(len(moves))
+            calm.append(False)
+            break
+        look = _look_from(moves, normal, bounds[-1])
+        bounds.append(look.part.stop)
+        calm.append(not _may_go_round(moves, look))
     return Stretches(np.array(bounds, np.intp), np.array(calm, np.bool_))
 
 
 def joined_pieces(moves: Moves, normal: int, part: slice) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
     """The pieces (p,) among a part of the moves, and which go on where the one before them ended."""
     cuts, breaks = cuts_and_breaks(moves, normal, part)
+    at, joined = _joined(moves, part, cuts, breaks)
+    return at + part.start, joined
+
+
+def _joined(
+    moves: Moves, part: slice, cuts: NDArray[np.bool_], breaks: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Which of a part of the moves (k,) are pieces (p,), and which of these go on from the one before."""
     at = np.flatnonzero(cuts)
-    row = at + part.start
-    joined = np.zeros(len(row), dtype=bool)
-    joined[1:] = np.diff(np.cumsum(breaks, dtype=np.int32)[at]) == 0
-    joined[1:] &= moves.state[row[1:]] == moves.state[row[:-1]]
-    return row, joined
+    joined = np.zeros(len(at), dtype=bool)
+    joined[1:] = np.diff(np.cumsum(breaks, dtype=np.int32).take(at)) == 0
+    state = moves.state[part].take(at)
+    joined[1:] &= state[1:] == state[:-1]
+    return at, joined
+
+
+class _Look(Struct, frozen=True, eq=False):
+    """A part of the moves (k,): how far they go along the plane's axes, in counts, and what they are.
+
+    `long` are straight pieces so long that rounding has no part in where they head.
+    """
+
+    part: slice
+    along: NDArray[np.int64]  # (2, k)
+    cuts: NDArray[np.bool_]
+    breaks: NDArray[np.bool_]
+    long: NDArray[np.bool_]
+
+    def until(self, count: int) -> _Look:
+        """The first moves of the part."""
+        some = slice(count)
+        part = slice(self.part.start, self.part.start + count)
+        return _Look(part, self.along[:, some], self.cuts[some], self.breaks[some], self.long[some])
+
+
+def _look_from(moves: Moves, normal: int, low: int) -> _Look:
+    """The moves from `low` on up to the last one within reach before which a run surely ends.
+
+    It does behind a move that breaks it, and at a square corner of long straight pieces.
+    """
+    size = _STRETCH
+    while True:
+        part = slice(low, min(low + size, len(moves)))
+        cuts, breaks = cuts_and_breaks(moves, normal, part)
+        along = np.stack([moves.end[part, axis] - moves.start[part, axis] for axis in PLANE_AXES[normal]])
+        long = cuts & (moves.motion[part] == Motion.LINE)
+        long[long] = _is_long(moves, np.flatnonzero(long) + low, along[:, long])
+        look = _Look(part, along, cuts, breaks, long)
+        if part.stop == len(moves):
+            return look
+        steps = along * GRAIN
+        square = (steps[:, 1:] * steps[:, :-1]).sum(axis=0) <= 0
+        begins = np.flatnonzero(breaks[:-1] | (square & long[1:] & long[:-1])) + 1
+        if len(begins):
+            return look.until(int(begins[-1]))
+        size *= 4
 
 
 def cuts_and_breaks(moves: Moves, normal: int, part: slice) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -119,40 +172,19 @@ def cuts_and_breaks(moves: Moves, normal: int, part: slice) -> tuple[NDArray[np.
     return cuts, ~cuts & (moving | ~known | (motion > Motion.CCW))
 
 
-def _stretch_end(moves: Moves, normal: int, at: int) -> int:
-    """The first move from `at` on where a run surely begins: behind one that breaks it, or a square corner.
-
-    The corner is one of straight moves so long that rounding has no part in it.
-    """
-    axes, size = PLANE_AXES[normal], 64
-    while at < len(moves):
-        part = slice(at - 1, min(at + size, len(moves)))
-        cuts, breaks = cuts_and_breaks(moves, normal, part)
-        row = np.arange(part.start, part.stop)
-        along = np.stack([moves.end[part, axis] - moves.start[part, axis] for axis in axes])
-        long = cuts & (moves.motion[part] == Motion.LINE) & _is_long(moves, row, along)
-        steps = along * GRAIN
-        square = (steps[:, 1:] * steps[:, :-1]).sum(axis=0) <= 0
-        begins = breaks[:-1] | (square & long[1:] & long[:-1])
-        if begins.any():
-            return at + int(np.argmax(begins))
-        at, size = at + size, min(8 * size, _STRETCH)
-    return len(moves)
-
-
-def _may_go_round(moves: Moves, normal: int, part: slice) -> bool:
+def _may_go_round(moves: Moves, look: _Look) -> bool:
     """Whether a circle may be among these moves: a cheap look at where they head, by quarters.
 
     A piece of a run heads into the quarter of the one before it or a neighbouring one, and it goes through at
     least `_QUARTERS` where the run can hold a circle. True wherever arcs or rounding leave it open.
     """
-    row, joined = joined_pieces(moves, normal, part)
-    if not len(row):
+    piece, joined = _joined(moves, look.part, look.cuts, look.breaks)
+    if not len(piece):
         return False
-    along = np.stack([moves.end[row, axis] - moves.start[row, axis] for axis in PLANE_AXES[normal]])
-    if (moves.motion[row] != Motion.LINE).any() or not _is_long(moves, row, along).all():
+    if not look.long.take(piece).all():
         return True
-    above, below = along[0] + along[1] > 0, along[0] - along[1] > 0
+    first, second = (way.take(piece) for way in look.along)
+    above, below = first + second > 0, first - second > 0
     quarter = (~above).view(np.int8) * np.int8(2) + (above ^ below).view(np.int8)  # +X, +Y, -X, -Y
     turns = np.diff(quarter) & 3
     at = np.flatnonzero((turns != 0) | ~joined[1:])
