@@ -113,9 +113,21 @@ def _carriers(before: Moves, inner: slice) -> Iterator[int]:
     pairs = [(before.end[inner, axis], before.start[inner, axis]) for axis in range(3)]
     pairs += [(column[inner], column[earlier]) for column in (before.feed, before.motion)]
     for now, was in pairs:
-        at = np.flatnonzero(now != was)
+        at = _last_unlike(now, was)
+        if at is not None:
+            yield inner.start + at
+
+
+def _last_unlike(one: NDArray[Any], other: NDArray[Any]) -> int | None:
+    """The last place where two columns differ, looked for from the end."""
+    stop, size = len(one), 64
+    while stop:
+        begin = max(stop - size, 0)
+        at = np.flatnonzero(one[begin:stop] != other[begin:stop])
         if len(at):
-            yield inner.start + int(at[-1])
+            return begin + int(at[-1])
+        stop, size = begin, 4 * size
+    return None
 
 
 def _joined(

@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from roundwright.read.lines import Offsets, newlines
+from roundwright.read.lines import Offsets
 from roundwright.read.program import (
     TAPE_MARK,
     UNREAD_REASONS,
@@ -102,9 +102,8 @@ class Layout(Struct, frozen=True):
     straights: Straights | None = None
 
 
-def commonest_newline(data: bytes) -> bytes:
+def commonest_newline(counts: tuple[int, int, int]) -> bytes:
     """The line end that stands most often; LF where there is none."""
-    counts = newlines(data)
     return _NEWLINES[counts.index(max(counts))]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,11 +26,12 @@ def newlines(data: bytes) -> tuple[int, int, int]:
     """How many lines end with LF, CRLF and CR."""
     raw = np.frombuffer(data, np.uint8)
     feeds = returns = pairs = 0
+    some = b"\r" in data
     for at in range(0, len(raw), _CHUNK):
-        part = raw[at : at + _CHUNK + 1]
-        feed, back = part == _LF, part[:_CHUNK] == _CR
+        feed = raw[at : at + _CHUNK + 1] == _LF
         feeds += int(np.count_nonzero(feed[:_CHUNK]))
-        if back.any():
+        if some:
+            back = raw[at : at + _CHUNK] == _CR
             returns += int(np.count_nonzero(back))
             pairs += int(np.count_nonzero(back[: len(feed) - 1] & feed[1:]))
     return feeds - pairs, pairs, returns - pairs
@@ -37,9 +40,7 @@ def newlines(data: bytes) -> tuple[int, int, int]:
 def line_starts(data: bytes) -> Offsets:
     """Where each line begins (l + 1,), and where the last one ends. LF, CR and CRLF each end a line."""
     raw = np.frombuffer(data, np.uint8)
-    whole = data.endswith((b"\n", b"\r")) or not data
-    starts = as_offsets(np.zeros(1, np.int64), len(data)).repeat(sum(newlines(data)) + 1 + (not whole))
-    starts[-1], found = len(data), 1
+    starts: list[NDArray[Any]] = [as_offsets(np.zeros(1, np.int64), len(data))]
     returns = b"\r" in data
     for at in range(0, len(raw), _CHUNK):
         part = raw[at : at + _CHUNK]
@@ -47,8 +48,7 @@ def line_starts(data: bytes) -> Offsets:
         if returns:
             alone = np.append(raw[at + 1 : at + _CHUNK + 1], 0)[: len(part)] != _LF
             ends |= (part == _CR) & alone
-        here = np.flatnonzero(ends)
-        here += at + 1
-        starts[found : found + len(here)] = here
-        found += len(here)
-    return starts
+        starts.append(as_offsets(np.flatnonzero(ends) + (at + 1), len(data)))
+    if not data.endswith((b"\n", b"\r")) and data:
+        starts.append(as_offsets(np.array([len(data)]), len(data)))
+    return np.concatenate(starts)

@@ -10,7 +10,7 @@ from msgspec import Struct
 from roundwright.read.columns import CHUNK_TYPES, Layout, Reasons, close_program, commonest_newline, end_line
 from roundwright.read.comment import comment_spans
 from roundwright.read.expression import HIDDEN, SEPARATOR, hide_expressions, is_exponent, steering
-from roundwright.read.lines import as_offsets
+from roundwright.read.lines import as_offsets, newlines
 from roundwright.read.manner import Tally
 from roundwright.read.number import parse_number
 from roundwright.read.program import (
@@ -208,7 +208,7 @@ def read_plainly(data: bytes, name: str = "program") -> Program:
         key: np.array(column, kind) for (key, kind), column in zip(CHUNK_TYPES.items(), columns, strict=True)
     }
     offsets = as_offsets(np.array(starts, np.int64), len(data))
-    layout = Layout(offsets, np.array(flags, np.uint8), unread.close(), commonest_newline(data))
+    layout = Layout(offsets, np.array(flags, np.uint8), unread.close(), commonest_newline(newlines(data)))
     end = end_line(data, words, layout)
     tally = Tally()
     tally.add(data, {key: column[words["line"] < end] for key, column in words.items()})

@@ -53,7 +53,8 @@ def read_program(data: bytes, name: str = "program", *, apart: bool = False) -> 
     check_text(data, name)
     if len(data) > CHUNK:
         _keep_memory()
-    scan = _Scan(len(data), name, Gathering(sum(newlines(data)) + 1) if apart else None)
+    ends = newlines(data)
+    scan = _Scan(len(data), name, commonest_newline(ends), Gathering(sum(ends) + 1) if apart else None)
     for base, chunk in _chunks(data, CHUNK):
         scan.take(base, chunk)
     return scan.close(data)
@@ -120,9 +121,10 @@ def _too_long(chunk: bytes) -> int | None:
 class _Scan:
     """The columns of the chunks read so far."""
 
-    def __init__(self, size: int, name: str, gathering: Gathering | None) -> None:
+    def __init__(self, size: int, name: str, newline: bytes, gathering: Gathering | None) -> None:
         self._size = size
         self._name = name
+        self._newline = newline
         self._gathering = gathering
         self._words: dict[str, Column] = {}
         self._tally = Tally()
@@ -201,7 +203,7 @@ class _Scan:
             np.concatenate([*self._starts, as_offsets(np.array([len(data)]), self._size)]),
             np.concatenate([np.empty(0, np.uint8), *self._flags]),
             self._unread.close(),
-            commonest_newline(data),
+            self._newline,
             self._gathering.close() if self._gathering else None,
         )
         end = end_line(data, words, layout)
@@ -211,7 +213,7 @@ class _Scan:
         """How the words before the end mark are written; those behind it are read again without."""
         tally = self._tally
         if end < self._lines - 1:
-            scan = _Scan(self._size, self._name, None)
+            scan = _Scan(self._size, self._name, self._newline, None)
             for base, chunk in _chunks(data[: int(layout.line_start[end])], CHUNK):
                 scan.take(base, chunk)
             tally = scan._tally

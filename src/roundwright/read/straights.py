@@ -49,9 +49,8 @@ class Gathering:
         """Note the plain blocks of some whole lines, and give back the words that stay."""
         lines = len(flags)
         chunk = _Chunk(words, lines)
-        spans = (
-            chunk.spans(flags, joined=self._open) if not self._steps(words) else np.zeros((0, 2), np.int64)
-        )
+        steps = self._steps(chunk.value("G"))
+        spans = np.zeros((0, 2), np.int64) if steps else chunk.spans(flags, joined=self._open)
         self._open = bool(len(spans)) and bool(spans[-1, 1] == lines)
         named, decimals = np.zeros(lines, np.uint8), np.zeros(lines, np.int8)
         if len(spans):
@@ -66,9 +65,8 @@ class Gathering:
         self._lines += lines
         return words
 
-    def _steps(self, words: Words) -> bool:
-        """Whether a block here may be incremental (G91); such programs are followed word by word."""
-        code = words["value"][words["letter"] == ord("G")]
+    def _steps(self, code: NDArray[np.int64]) -> bool:
+        """Whether a block with these G words may be incremental (G91), which is followed word by word."""
         said = code[(code == 90 * PER_UNIT) | (code == 91 * PER_UNIT)]
         found = self._incremental or bool((said == 91 * PER_UNIT).any())
         if len(said):
@@ -103,6 +101,10 @@ class _Chunk:
         self._word = {one: np.flatnonzero(letter == ord(one)) for one in _LETTERS}
         self._line = {one: words["line"].take(at, mode="clip") for one, at in self._word.items()}
 
+    def value(self, letter: str) -> NDArray[np.int64]:
+        """The values of the words with this letter, in order."""
+        return self._words["value"].take(self._word[letter], mode="clip")
+
     def spans(self, flags: NDArray[np.uint8], *, joined: bool) -> Lines:
         """First and stop of each span (s, 2); `joined`: the line before the first one stands in a span."""
         words = self._words
@@ -110,7 +112,7 @@ class _Chunk:
         plain[words["line"].take(np.flatnonzero(_OTHER.take(words["letter"])))] = False
         for letter, line in self._line.items():
             plain[line[1:][line[1:] == line[:-1]]] = False  # a repeated word
-            value = words["value"].take(self._word[letter], mode="clip")
+            value = self.value(letter)
             if letter in AXES and len(value):
                 plain[line[self._large(letter, value)]] = False
             elif letter == "G":
@@ -142,7 +144,7 @@ class _Chunk:
             line, word = self._line[letter], self._word[letter]
             if not len(line):
                 continue
-            value = self._words["value"].take(word, mode="clip")
+            value = self.value(letter)
             written = np.minimum(self._words["decimals"].take(word), np.int8(GRAIN_DIGITS))
             bit = np.uint8(1 << axis)
             if len(line) == self._lines and bool((line[1:] != line[:-1]).all()):  # a word a line
@@ -167,7 +169,7 @@ class _Chunk:
                 bounds = bounds[bounds[:, 0] < bounds[:, 1]]
                 at = [bounds[:, 0], bounds[:, 1] - 1]
                 if letter in "GF":
-                    value = self._words["value"].take(self._word[letter], mode="clip")
+                    value = self.value(letter)
                     at.append(np.flatnonzero(value[1:] != value[:-1]) + 1)
                 kept += [self._word[letter].take(some) for some in at]
         at_all = distinct(np.concatenate(kept))
