@@ -9,6 +9,7 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
+from roundwright.find.arcs import COARSEST
 from roundwright.find.cuts import Cuts, Floats
 from roundwright.find.feature import Ring
 from roundwright.find.near import Near
@@ -16,10 +17,10 @@ from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.side import Witness, cleared, left_over
 from roundwright.find.wall import Edges
 from roundwright.settings import Cutter
-from roundwright.units import MICROMETRE
 
-#: circles whose centres are no farther apart than this are round one centre, mm: R form leaves it open.
-_ONE_CENTRE = 50 * MICROMETRE
+#: circles whose centres are no farther apart than this are round one centre, mm: coarse numbers and R form
+#: leave it open. The same for all: what a correction writes more finely stands where coarse numbers put it.
+_ONE_CENTRE = 3 * COARSEST
 
 
 class Judged(Struct, frozen=True):
@@ -113,8 +114,7 @@ def stacks_of(rings: Sequence[Ring]) -> list[list[Ring]]:
     for ring in rings:
         kind = (ring.frame, ring.normal)
         places = near(kind, ring.centre) if ring.known else ()
-        slack = max(3 * ring.tolerance, _ONE_CENTRE)
-        home = next((k for k in places if _apart(stacks[k][0], ring) <= slack), None)
+        home = next((k for k in places if _apart(stacks[k][0], ring) <= _ONE_CENTRE), None)
         if home is not None:
             stacks[home].append(ring)
             continue
