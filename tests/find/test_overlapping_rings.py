@@ -83,3 +83,21 @@ def test_in_a_stack_of_turns_at_one_depth_all_but_the_outermost_are_buried(count
     assert feature.wall.radius == (7 + count) / 4
     outer = sum(buried[::2])
     assert outer == max(0, count - 1), "only the widest ring's outer strip is left"
+
+
+def polygon(radius, chords=30):
+    """A circle of chords about the origin, down at its first corner and up at its last."""
+    corners = radius * np.exp(2j * np.pi * np.arange(chords + 1) / chords)
+    (x, *_), lines = corners.real, [f"G1 X{c.real:.4f} Y{c.imag:.4f}\n" for c in corners[1:]]
+    return f"G0 Z5\nG0 X{x:.4f} Y0\nG1 Z-1 F300\n" + "".join(lines)
+
+
+@pytest.mark.parametrize(("high", "side"), [(8.90, "unknown"), (8.95, "hole"), (8.98, "hole")])
+@pytest.mark.parametrize("count", [4, 20])
+def test_a_circle_of_chords_in_a_crowd_is_judged_as_it_is_among_few(count, high, side):
+    """Its inner strip lies within the middles of its chords, 8.924 mm out, and a cut may end just beyond."""
+    crowd = [(1 + k, 1, "halves", 0.0, "3") for k in range(count)]
+    r = high - 3
+    inner = f"G0 Z5\nG0 X{r} Y0\nG1 Z-1 F300\nG3 X{-r} Y0 I{-r} J0\nG3 X{r} Y0 I{r} J0\n"
+    found = features(program(crowd, -1).replace("M30", f"{inner}{polygon(12)}G0 Z5\nM30"), {1: SIX})
+    assert (found[-1].wall.over_flats, found[-1].side) == (pytest.approx(11.934, abs=1e-3), side)

@@ -24,7 +24,8 @@ def widened_later(cuts: Cuts, circles: Circles, outwards: NDArray[np.bool_]) -> 
     that of a slug or of the waste round a disc: it tells no side.
     """
     radius, reach, gap = circles.radius, circles.reach, circles.gap
-    met = Meetings.of(cuts, circles, radius + 2 * reach + gap)
+    beside = 2 * reach + gap
+    met = Meetings.of(cuts, circles, radius - beside, radius + beside)
     last = np.array([ring.rows[-1] for ring in circles.rings])
     earlier = met.pick(cuts.row[met.cut] < last[met.circle])
     depth = np.repeat(circles.bottom[:, None], AROUND.shape[1], axis=1)

@@ -73,15 +73,15 @@ class Meetings(Struct, frozen=True, eq=False):
     most: Floats
 
     @classmethod
-    def of(cls, cuts: Cuts, circles: Circles, within: Floats) -> Meetings:
+    def of(cls, cuts: Cuts, circles: Circles, inside: Floats, within: Floats) -> Meetings:
         """The cuts that may come within some distance (m,) of each centre, the circle's own left out.
 
-        Where many circles stand round one centre, those that pass well inside a circle are left out as well:
-        of what lies as far inside it as `within` lies outside, nobody asks.
+        Where many circles stand round one centre, those that do not come out as far as `inside` (m,) are left
+        out as well: of what lies nearer to the centre nobody asks.
         """
         known = not cuts.unknown.any()
         if len(circles.rings) > _CROWD and known and (np.ptp(circles.centre, axis=0) < 1).all():
-            circle, cut = _round_one_centre(cuts, circles, within)
+            circle, cut = _round_one_centre(cuts, circles, inside, within)
         else:
             circle, cut = _by_boxes(cuts, circles.centre, within, sure=known)
         owner = _owners(cuts, circles.rings)
@@ -123,7 +123,7 @@ def _by_boxes(
 
 
 def _round_one_centre(
-    cuts: Cuts, circles: Circles, within: Floats
+    cuts: Cuts, circles: Circles, inside: Floats, within: Floats
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """The cuts that may come near each of many circles round about one centre, in pairs, in order.
 
@@ -135,7 +135,7 @@ def _round_one_centre(
     least, most = _distances(cuts, some, np.broadcast_to(centre, (len(some), 2)))
     low, high = least - cuts.reach - slack, most + cuts.reach + slack
     order = np.argsort(low, kind="stable")
-    first = np.searchsorted(np.maximum.accumulate(high[order]), 2 * circles.radius - within)
+    first = np.searchsorted(np.maximum.accumulate(high[order]), inside)
     last = np.searchsorted(low[order], within, "right")
     found = [np.sort(order[begin:end]) for begin, end in zip(first.tolist(), last.tolist(), strict=True)]
     return np.repeat(np.arange(len(found)), [len(each) for each in found]), np.concatenate(found)

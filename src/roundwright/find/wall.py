@@ -57,7 +57,7 @@ def edges_of(cuts: Cuts, circles: Circles, turns: Turns) -> Iterator[Edges]:
 def _edges(cuts: Cuts, circles: Circles, inside: Floats, depth: Floats) -> Iterator[Edges]:
     """Judge edges by all the cuts that meet them; the inner strip lies at the radii `inside` (m,)."""
     radius, reach, gap = circles.radius, circles.reach, circles.gap
-    met = Meetings.of(cuts, circles, radius + reach + gap)
+    met = Meetings.of(cuts, circles, inside, radius + reach + gap)
     outer = left_of(cuts, circles, met, radius + reach + gap, depth)
     inner = left_of(cuts, circles, met, inside, depth)
     # where nothing is left of an edge nobody asks what crosses it, and of many rings that is nearly all
