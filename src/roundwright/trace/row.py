@@ -144,10 +144,13 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     for bit, mask in ((_BARRIER, barrier), (_VAGUE, axes.vague), (_BROKEN, _broken(blocks, axes, modes))):
         what |= mask * np.uint8(bit)
     line = np.flatnonzero(_moving(axes, what, modes) & blocks.live)
-    # behind a barrier without axes no axis is known, and a hostile program has one a line: one is enough
+    # behind a barrier without axes no axis is known, and a hostile program has one a line: one is enough,
+    # unless the spindle turns otherwise, as it then does in the bodies that are called
     idle = ((what.take(line) & _BARRIER) != 0) & (axes.named.take(line) == 0)
     if idle.any():
-        line = line[~(idle & np.concatenate(([False], idle[:-1])))]
+        spindle = modes.spindle.at(line)
+        again = idle[1:] & idle[:-1] & (spindle[1:] == spindle[:-1])
+        line = line[np.concatenate(([True], ~again))]
     what, named = what.take(line), axes.named.take(line)
     motion = modes.motion.at_as(np.int16, line).copy()
     loses = _losses(axes, what, named, modes, line, motion)
