@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 import pytest
@@ -17,12 +18,14 @@ from roundwright.read.excerpt import excerpt
 FILES = sorted(FOLDER.glob("[0-9]*")) if FOLDER.is_dir() else []
 
 
-@given(programs, st.integers(1, 3))
-@example(b"\xef\xbb\xbfG1 X1\r\rY2\n%\nX3", 1)
-def test_reads_what_the_plain_engine_reads(data: bytes, step: int) -> None:
+@given(programs, st.integers(1, 3), st.sampled_from((1, 2, 8192)))
+@example(b"\xef\xbb\xbfG1 X1\r\rY2\n%\nX3", 1, 1)
+@example(b"\xef\xbb\xbfG1 X1\r\rY2\n%\nX3", 1, 8192)
+def test_reads_what_the_plain_engine_reads(data: bytes, step: int, at_once: int) -> None:
     program = read_program(data)
     lines = list(range(0, program.lines, step))
-    read = excerpt(program, np.array(lines, np.int64))
+    with mock.patch("roundwright.read.excerpt._AT_ONCE", at_once):
+        read = excerpt(program, np.array(lines, np.int64))
     assert [read.words(k) for k in range(len(lines))] == [words_of(program, line) for line in lines]
 
 

@@ -11,7 +11,7 @@ from roundwright.find.calm import Calm, calm_of
 from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, upside_down
 from roundwright.find.entry import doubt_of_lead
-from roundwright.find.feature import Feature, Ring
+from roundwright.find.feature import NONE, Feature, Ring
 from roundwright.find.judgement import judged_rings
 from roundwright.find.lead import Lead
 from roundwright.find.lens import doubt_of_lens, find_lenses
@@ -249,7 +249,7 @@ def _survives(one: Judged, side: Side) -> float:
 
 def _crossed(one: Judged, side: Side) -> frozenset[int]:
     if one.edges is None or side not in ("hole", "boss"):
-        return frozenset()
+        return NONE
     return one.edges.across_outer if side == "hole" else one.edges.across_inner
 
 

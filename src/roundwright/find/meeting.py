@@ -87,7 +87,11 @@ class Meetings(Struct, frozen=True, eq=False):
         owner = _owners(cuts, circles.rings)
         others = np.flatnonzero(owner[cut] != circle)
         circle, cut = circle[others], cut[others]
-        return cls(circle, cut, *_distances(cuts, cut, circles.centre[circle]))
+        least, most = np.empty(len(cut)), np.empty(len(cut))
+        for first in range(0, len(cut), _MOST_PAIRS):
+            part = slice(first, first + _MOST_PAIRS)
+            least[part], most[part] = _distances(cuts, cut[part], circles.centre[circle[part]])
+        return cls(circle, cut, least, most)
 
     def pick(self, which: NDArray[np.bool_]) -> Meetings:
         """Some of the pairs."""
@@ -197,7 +201,7 @@ def left_of(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: 
 
     Each circle has a radius of its own (m,); of one without, 0 or less, nothing is left.
     """
-    deep = cuts.z[met.cut].min(axis=1) <= depth.max(axis=1)[met.circle] + SAME_DEPTH
+    deep = cuts.z.min(axis=1)[met.cut] <= depth.max(axis=1)[met.circle] + SAME_DEPTH
     met = met.pick(deep & met.touching(cuts, radius) & (radius[met.circle] > 0))
     x, y = (circles.centre[:, k, None] + radius[:, None] * AROUND[k] for k in (0, 1))
     done = np.zeros(depth.shape, dtype=bool)

@@ -9,7 +9,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, Floats, nearest
-from roundwright.find.feature import Ring
+from roundwright.find.feature import NONE, Ring
 from roundwright.find.meeting import AROUND, Circles, Meetings, cuts_of, left_of
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.find.turn import Turns
@@ -29,8 +29,8 @@ class Edges(Struct, frozen=True):
     outer: float
     inner: float | None
     blind: bool
-    across_outer: frozenset[int] = frozenset()
-    across_inner: frozenset[int] = frozenset()
+    across_outer: frozenset[int] = NONE
+    across_inner: frozenset[int] = NONE
 
 
 def edges_of(cuts: Cuts, circles: Circles, turns: Turns) -> Iterator[Edges]:
@@ -69,14 +69,14 @@ def _edges(cuts: Cuts, circles: Circles, inside: Floats, depth: Floats) -> Itera
             outer=float(outer[k]),
             inner=float(inner[k]) if inside[k] > 0 else None,
             blind=k in blind,
-            across_outer=across_outer.get(k, frozenset()),
-            across_inner=across_inner.get(k, frozenset()),
+            across_outer=across_outer.get(k, NONE),
+            across_inner=across_inner.get(k, NONE),
         )
 
 
 def _across(cuts: Cuts, circles: Circles, met: Meetings, at: Floats) -> dict[int, frozenset[int]]:
     """Rows of the moves that sweep across circles of radii `at` (m,), as deep as the ring's first pass."""
-    high = cuts.z[met.cut].min(axis=1) <= circles.top[met.circle] + SAME_DEPTH
+    high = cuts.z.min(axis=1)[met.cut] <= circles.top[met.circle] + SAME_DEPTH
     met = met.pick(high & met.touching(cuts, at - MICROMETRE) & met.touching(cuts, at + MICROMETRE))
     if not len(met.cut):
         return {}
@@ -92,7 +92,7 @@ def _blind(cuts: Cuts, circles: Circles, met: Meetings) -> set[int]:
     """The circles within whose outer edge a cutter of unknown size passes as deep as they."""
     if not cuts.unknown.any():
         return set()
-    deep = cuts.z[met.cut].min(axis=1) <= circles.bottom[met.circle] + SAME_DEPTH
+    deep = cuts.z.min(axis=1)[met.cut] <= circles.bottom[met.circle] + SAME_DEPTH
     met = met.pick(deep & cuts.unknown[met.cut])
     x, y = (circles.centre[met.circle, k, None] for k in (0, 1))
     apart = nearest(cuts, met.cut, x, y)[0][:, 0]

@@ -30,6 +30,8 @@ _CYCLES = frozenset((73, 76, 81, 82, 83, 84, 85, 86, 87, 88, 89))
 _MOTIONS = frozenset((0, 1, 2, 3, 33, 38, 80)) | _CYCLES
 #: bytes and lines compared at once, so that no copy is large.
 _TOGETHER, _LINES = 1 << 20, 1 << 16
+#: changed lines that are read together: their numbers as columns take far more room than the lines.
+_CHANGED = 1 << 12
 _MOVES = (Motion.RAPID, Motion.LINE, Motion.CW, Motion.CCW)
 
 
@@ -66,13 +68,26 @@ def _planned_rows(case: Case) -> NDArray[np.int64]:
 
 def _beyond_doubt(case: Case, row: NDArray[np.int64], cycle: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Which changed lines, of these moves, are as they may be; the others are to be judged one by one."""
-    old, new, reader = case.old, case.new, Reader()
+    reader = Reader()
+    fine = (row >= 0) & (row < len(case.new)) & ~cycle
+    for first in range(0, len(fine), _CHANGED):
+        part = slice(first, first + _CHANGED)
+        fine[part] = _in_order(case, reader, part, row[part], fine[part])
+    return np.asarray(fine)
+
+
+def _in_order(
+    case: Case, reader: Reader, part: slice, row: NDArray[np.int64], asked: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Which of some changed lines (l,) that are `asked` about are beyond doubt."""
+    old, new = case.old, case.new
+    was_line, now_line = case.was.line[part], case.now.line[part]
     was, now = (
         reader.read(moves.program.data, moves.program.line_start[line], moves.program.line_start[line + 1])
-        for moves, line in ((old, case.was.line), (new, case.now.line))
+        for moves, line in ((old, was_line), (new, now_line))
     )
-    fine = (row >= 0) & (row < len(new)) & ~cycle & (was.sort >= 0) & (was.sort == now.sort)
-    fine[fine] = new.line[row[fine]] == case.now.line[fine]
+    fine = asked & (was.sort >= 0) & (was.sort == now.sort)
+    fine[fine] = new.line[row[fine]] == now_line[fine]
     fine[fine] = np.isin(old.motion[row[fine]], _MOVES)
     if fine.any():
         row, was, now = row[fine], was.of(fine), now.of(fine)

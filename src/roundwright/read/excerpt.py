@@ -16,6 +16,8 @@ from roundwright.read.text import BOM
 from roundwright.read.tokens import Tokens, find_tokens, mark_tokens
 
 Integers = NDArray[np.int64]
+#: lines that are read together: the tokens of many take far more room than their words.
+_AT_ONCE = 1 << 13
 
 
 class Excerpt(Struct, frozen=True, eq=False):
@@ -55,20 +57,31 @@ class Excerpt(Struct, frozen=True, eq=False):
 def excerpt(source: Source, lines: Integers) -> Excerpt:
     """The words of these lines (l,), which ascend."""
     kept = lines[lines < source.end_line]
-    begin, stop = source.line_start[kept].tolist(), source.line_start[kept + 1].tolist()
+    parts = [_part(source, kept[k : k + _AT_ONCE]) for k in range(0, len(kept), _AT_ONCE)]
+    first = np.zeros(len(lines) + 1, np.int64)
+    counts = [counts for _, counts in parts]
+    first[1 : len(kept) + 1] = np.cumsum(np.concatenate(counts)) if counts else 0
+    first[len(kept) + 1 :] = first[len(kept)]
+    names = ("letter", "value", "decimals", "start", "number", "stop")
+    none = {key: np.empty(0, kind) for key, kind in CHUNK_TYPES.items()}
+    columns = {name: np.concatenate([words[name] for words, _ in parts] or [none[name]]) for name in names}
+    return Excerpt(lines, first, **columns)
+
+
+def _part(source: Source, lines: Integers) -> tuple[dict[str, NDArray[Any]], Integers]:
+    """The words of a few lines (l,), their places in the program, and how many each line has."""
+    begin, stop = source.line_start[lines].tolist(), source.line_start[lines + 1].tolist()
     texts = [source.data[a:b].rstrip(b"\r\n") for a, b in zip(begin, stop, strict=True)]
-    if begin[:1] == [0] and texts[0].startswith(BOM):
+    if begin[0] == 0 and texts[0].startswith(BOM):
         texts[0] = b" " * len(BOM) + texts[0][len(BOM) :]
-    if not texts:
-        return _closed(lines, {key: np.empty(0, kind) for key, kind in CHUNK_TYPES.items()}, kept[:0])
     tokens = find_tokens(mark_tokens(b"\n".join((*texts, b""))))
     words, counts = read_words(tokens)
     if tokens.odd.any():
-        words = with_plain(words, tokens, _plain(source, kept, tokens, counts))
-    apart = (source.line_start[kept] - tokens.line_start)[words["line"]]
+        words = with_plain(words, tokens, _plain(source, lines, tokens, counts))
+    apart = (source.line_start[lines] - tokens.line_start)[words["line"]]
     for key in ("start", "number", "stop"):
         words[key] = words[key] + apart
-    return _closed(lines, words, counts)
+    return words, counts
 
 
 def _plain(source: Source, lines: Integers, tokens: Tokens, counts: Integers) -> Integers:
@@ -81,11 +94,3 @@ def _plain(source: Source, lines: Integers, tokens: Tokens, counts: Integers) ->
         rows += [(w.letter, w.value, w.decimals, w.start + by, w.number + by, w.stop + by, k) for w in found]
         counts[k] = len(found)
     return np.array(rows, np.int64).reshape(-1, len(CHUNK_TYPES))
-
-
-def _closed(lines: Integers, words: dict[str, NDArray[Any]], counts: Integers) -> Excerpt:
-    first = np.zeros(len(lines) + 1, np.int64)
-    first[1 : len(counts) + 1] = np.cumsum(counts)
-    first[len(counts) + 1 :] = first[len(counts)]
-    names = ("letter", "value", "decimals", "start", "number", "stop")
-    return Excerpt(lines, first, **{name: words[name] for name in names})

@@ -78,6 +78,8 @@ def planned_arcs(moves: Moves, plan: Plan) -> dict[int, PlannedArc]:
     """The planned arcs by row, in order."""
     rows = sorted(plan.arcs)
     circles: dict[tuple[ArcTarget, bool, int], int] = {}
+    counts: dict[Counts, Counts] = {}  # arcs meet, and turns repeat: one value for each place
+    points: dict[Point, Point] = {}
     arcs = moves.arcs
     k = arcs.row.searchsorted(rows)
     columns = (
@@ -90,7 +92,9 @@ def planned_arcs(moves: Moves, plan: Plan) -> dict[int, PlannedArc]:
     ):
         state, target = moves.states[number], plan.arcs[row]
         u, v = axes = PLANE_AXES[state.normal]
-        old_start, old_end = (start[u], start[v]), (end[u], end[v])
+        old_start, old_end = (counts.setdefault(at, at) for at in ((start[u], start[v]), (end[u], end[v])))
+        aims = (_aim(plan.ends, row - 1, old_start, axes), _aim(plan.ends, row, old_end, axes))
+        begin, finish, middle = (points.setdefault(at, at) for at in (*aims, (centre[0], centre[1])))
         planned[row] = PlannedArc(
             row=row,
             circle=circles.setdefault((target, state.inch, state.normal), len(circles)),
@@ -99,8 +103,8 @@ def planned_arcs(moves: Moves, plan: Plan) -> dict[int, PlannedArc]:
             axes=axes,
             old_start=old_start,
             old_end=old_end,
-            old_centre=(centre[0], centre[1]),
-            aims=(_aim(plan.ends, row - 1, old_start, axes), _aim(plan.ends, row, old_end, axes)),
+            old_centre=middle,
+            aims=(begin, finish),
             ccw=ccw,
             sweep=sweep,
             closed=old_start == old_end,

@@ -28,15 +28,16 @@ def apply_edits(data: bytes, edits: Sequence[Edit]) -> bytes:
 
     Raises ValueError where two edits overlap: that is an error of the caller's.
     """
-    pieces: list[bytes | memoryview] = []
     whole, at = memoryview(data), 0
+    written = bytearray()
     for edit in sorted(edits):
         if edit.start < at:
             raise ValueError(f"edits overlap at byte {edit.start}")
-        pieces += (whole[at : edit.start], edit.text)
+        written += whole[at : edit.start]
+        written += edit.text
         at = edit.stop
-    pieces.append(whole[at:])
-    return b"".join(pieces)
+    written += whole[at:]
+    return bytes(written)
 
 
 def checksum_edits(program: Source, edits: Sequence[Edit], row_of_line: dict[int, int]) -> list[Edit]:

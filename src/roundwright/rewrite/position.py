@@ -51,7 +51,9 @@ def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
         }
         cure = "Allow more decimals in the table if the control reads them"
         raise CannotWrite(each[min(each)], rows=tuple(each), cure=cure, each=each)
-    return Solution(planned, {row: bench.place(row) for row in plan.ends}, arcs)
+    places: dict[Place, Place] = {}  # passes at many depths come to the same ones
+    ends = {row: places.setdefault(at, at) for row in plan.ends for at in (bench.place(row),)}
+    return Solution(planned, ends, arcs)
 
 
 class _Bench:

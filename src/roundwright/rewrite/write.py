@@ -24,19 +24,23 @@ def rewrite_program(moves: Moves, plan: Plan) -> bytes:
     let be written.
     """
     program = moves.program
-    edits: list[Edit] = []
-    if plan.ends or plan.arcs:
-        fineness = fineness_of(plan.decimals, moves.finest)
-        solution = solve(moves, plan, fineness)
-        habit = habit_of(program.manner, moves.finest)
-        runs = runs_of(moves, plan, solution)
-        columns = write_columns(moves, solution, fineness, habit, runs)
-        by_row = _walk(moves, runs, columns, Writer(moves, plan, solution, fineness, habit))
-        edits += chain.from_iterable(by_row.values())
-        edits += checksum_edits(program, edits, {int(moves.line[row]): row for row in by_row})
+    edits = _edits(moves, plan) if plan.ends or plan.arcs else []
     if plan.stamp is not None:
         edits.append(stamp_edit(program, plan.stamp))
     return apply_edits(program.data, edits) if edits else program.data
+
+
+def _edits(moves: Moves, plan: Plan) -> list[Edit]:
+    """The edits that write every planned end and circle. What they were worked out from ends with them."""
+    fineness = fineness_of(plan.decimals, moves.finest)
+    solution = solve(moves, plan, fineness)
+    habit = habit_of(moves.program.manner, moves.finest)
+    runs = runs_of(moves, plan, solution)
+    columns = write_columns(moves, solution, fineness, habit, runs)
+    by_row = _walk(moves, runs, columns, Writer(moves, plan, solution, fineness, habit))
+    edits = list(chain.from_iterable(by_row.values()))
+    edits += checksum_edits(moves.program, edits, {int(moves.line[row]): row for row in by_row})
+    return edits
 
 
 def _walk(moves: Moves, runs: Runs, columns: Columns, writer: Writer) -> dict[int, list[Edit]]:
