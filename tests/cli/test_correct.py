@@ -224,7 +224,12 @@ def settings_of(monkeypatch, *arguments, program="panel.nc"):
 
 def test_a_bare_length_does_not_have_the_program_read_twice(shop, monkeypatch):
     read, names = pipeline.read_program, []
-    monkeypatch.setattr(pipeline, "read_program", lambda data, name: names.append(name) or read(data, name))
+
+    def noted(data, name, **how):
+        names.append(name)
+        return read(data, name, **how)
+
+    monkeypatch.setattr(pipeline, "read_program", noted)
     result = run("correct", "-n", "--limit", "0.5", "panel.nc")
     assert result.status == 0, result.err
     assert names == ["panel.nc"]

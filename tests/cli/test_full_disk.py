@@ -56,7 +56,9 @@ def test_ctrl_c_at_any_moment_leaves_the_old_file_or_the_new_one(shop):
         process.send_signal(signal.SIGINT)
         out, err = process.communicate(timeout=120)
         assert out == b"" and process.returncode in (0, 130, -signal.SIGINT), err.decode()
-        assert (shop / "old.nc").read_bytes() == (new if process.returncode == 0 else b"(an older output)\n")
+        found = (shop / "old.nc").read_bytes()
+        # Ctrl-C may come when all is written and only the good-bye is left
+        assert found == new or (found == b"(an older output)\n" and process.returncode != 0)
         assert sorted(held(shop)) == names
 
 

@@ -290,3 +290,10 @@ def test_an_empty_program_has_no_moves() -> None:
         assert len(moves) == 0
         assert len(moves.sections) == 1
         assert np.isin(moves.state, [0]).all()
+
+
+def test_a_call_behind_a_place_that_is_set_ends_it_though_a_call_stands_before():
+    moves = traced("G21 G90\nG0 X1 Y2 Z3\nM98 P1\nG92 X3\nM98 P2\nM98 P3\nG91\nG1 Y5\nM30\n")
+    assert moves.line.tolist() == [1, 2, 4, 7]
+    assert moves.start_known.tolist() == [0, 7, 1, 0]
+    assert moves.end_known.tolist() == [7, 0, 0, 0]

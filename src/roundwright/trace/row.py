@@ -144,13 +144,7 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     for bit, mask in ((_BARRIER, barrier), (_VAGUE, axes.vague), (_BROKEN, _broken(blocks, axes, modes))):
         what |= mask * np.uint8(bit)
     line = np.flatnonzero(_moving(axes, what, modes) & blocks.live)
-    # behind a barrier without axes no axis is known, and a hostile program has one a line: one is enough,
-    # unless the spindle turns otherwise, as it then does in the bodies that are called
-    idle = ((what.take(line) & _BARRIER) != 0) & (axes.named.take(line) == 0)
-    if idle.any():
-        spindle = modes.spindle.at(line)
-        again = idle[1:] & idle[:-1] & (spindle[1:] == spindle[:-1])
-        line = line[np.concatenate(([True], ~again))]
+    line = line[~_idle(blocks, axes, what, modes, line)]
     what, named = what.take(line), axes.named.take(line)
     motion = modes.motion.at_as(np.int16, line).copy()
     loses = _losses(axes, what, named, modes, line, motion)
@@ -161,6 +155,27 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     motion[(what & (_BARRIER | _VAGUE | _BROKEN | Act.STRAYS)) != 0] = Motion.OTHER
     motion[undecided | (motion > Motion.OTHER)] = Motion.OTHER
     return Rows(line, motion.astype(np.uint8), loses)
+
+
+def _idle(
+    blocks: Blocks, axes: AxisWords, what: NDArray[np.uint8], modes: Modes, line: NDArray[np.int64]
+) -> NDArray[np.bool_]:
+    """Which of these lines (n,) are barriers behind another one, with nothing said between.
+
+    Behind the first no axis is known already, and a hostile program has one a line. But a code between may say
+    where an axis is (G92), which the next one ends, or how the spindle turns in the bodies that are called.
+    """
+    idle: NDArray[np.bool_] = ((what.take(line) & _BARRIER) != 0) & (axes.named.take(line) == 0)
+    if idle.any():
+        at, code = blocks.codes("M")
+        telling = np.zeros(blocks.program.lines, np.bool_)
+        telling[at[~np.isin(code, _MACRO_CALLS)]] = True
+        for letter in "GTSF":
+            telling[blocks.program.line[blocks.words(letter)]] = True
+        said, spindle = np.cumsum(telling, dtype=np.int32).take(line), modes.spindle.at(line)
+        idle[1:] &= idle[:-1].copy() & (said[1:] == said[:-1]) & (spindle[1:] == spindle[:-1])
+        idle[:1] = False
+    return idle
 
 
 def _moving(axes: AxisWords, what: NDArray[np.uint8], modes: Modes) -> NDArray[np.bool_]:
