@@ -162,8 +162,8 @@ def _idle(
 ) -> NDArray[np.bool_]:
     """Which of these lines (n,) are barriers behind another one, with nothing said between.
 
-    Behind the first no axis is known already, and a hostile program has one a line. But a code between may say
-    where an axis is (G92), which the next one ends, or how the spindle turns in the bodies that are called.
+    Behind the first no axis is known already, and a hostile program has one a line. But a code between may
+    say where an axis is (G92), which the next one ends, or how the spindle turns in the bodies called.
     """
     idle: NDArray[np.bool_] = ((what.take(line) & _BARRIER) != 0) & (axes.named.take(line) == 0)
     if idle.any():
