@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 #: bytes looked at together.
-_CHUNK = 1 << 20
+_CHUNK = 1 << 18
 _LF, _CR = ord("\n"), ord("\r")
 
 

@@ -32,6 +32,10 @@ from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens, mark_toke
 
 #: bytes of whole lines taken at once: the columns of one chunk stay in the processor's cache.
 CHUNK = 1 << 19
+#: so many times its own words a chunk may foretell.
+_FORETOLD = 16
+#: bytes of a program that is worth a word with the C library.
+_LONG = 4 * CHUNK
 #: bytes of a line, far more than a control takes: 256 in NIST IR 6556, 3.3. It bounds what a line costs.
 LONGEST_LINE = 1 << 16
 #: letters, marks and line ends taken at once: a quarter of a chunk's bytes in a usual program, in a hostile
@@ -51,7 +55,7 @@ def read_program(data: bytes, name: str = "program", *, apart: bool = False) -> 
     over 100,000 lines that cannot be read and make up more than half.
     """
     check_text(data, name)
-    if len(data) > CHUNK:
+    if len(data) > _LONG:
         _keep_memory()
     ends = newlines(data)
     scan = _Scan(len(data), name, commonest_newline(ends), Gathering(sum(ends) + 1) if apart else None)
@@ -188,8 +192,8 @@ class _Scan:
 
     def _add(self, words: dict[str, NDArray[Any]], size: int) -> None:
         if not self._words:
-            # as many words as this chunk's density foretells, and some more
-            capacity = int(len(words["letter"]) * (self._size / size) * 1.05)
+            # as many words as this chunk's density foretells, and some more; a short chunk foretells little
+            capacity = int(len(words["letter"]) * min(self._size / size, _FORETOLD) * 1.05)
             self._words = {key: Column(kind, capacity) for key, kind in WORD_TYPES.items()}
         for key, column in self._words.items():
             column.add(words[key])
