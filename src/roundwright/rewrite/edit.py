@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from functools import reduce
+from io import BytesIO
 from operator import xor
 from typing import NamedTuple
 
@@ -29,15 +30,15 @@ def apply_edits(data: bytes, edits: Sequence[Edit]) -> bytes:
     Raises ValueError where two edits overlap: that is an error of the caller's.
     """
     whole, at = memoryview(data), 0
-    written = bytearray()
+    written = BytesIO()  # gives its bytes away without a copy
     for edit in sorted(edits):
         if edit.start < at:
             raise ValueError(f"edits overlap at byte {edit.start}")
-        written += whole[at : edit.start]
-        written += edit.text
+        written.write(whole[at : edit.start])
+        written.write(edit.text)
         at = edit.stop
-    written += whole[at:]
-    return bytes(written)
+    written.write(whole[at:])
+    return written.getvalue()
 
 
 def checksum_edits(program: Source, edits: Sequence[Edit], row_of_line: dict[int, int]) -> list[Edit]:
