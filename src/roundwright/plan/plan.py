@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Literal
 
+import numpy as np
 from msgspec import Struct, field
+from numpy.typing import NDArray
 
 from roundwright.find.feature import Feature
 from roundwright.settings import Spread
@@ -106,6 +108,44 @@ class WallFeed(Struct, frozen=True):
     speed: float | None
 
 
+Place = tuple[float, float, float]
+
+
+class Ends(Mapping[int, Place]):
+    """New end positions (X, Y, Z in mm) by row of `Moves`, held as columns: there may be very many.
+
+    `row` (k,) ascends, `place` is (k, 3).
+    """
+
+    def __init__(self, row: NDArray[np.int64], place: NDArray[np.float64]) -> None:
+        self.row = row
+        self.place = place
+
+    @classmethod
+    def of(cls, ends: Mapping[int, Place]) -> Ends:
+        """The same ends as columns."""
+        if isinstance(ends, Ends):
+            return ends
+        row = np.array(sorted(ends), np.int64)
+        return cls(row, np.array([ends[k] for k in row.tolist()], np.float64).reshape(-1, 3))
+
+    def __getitem__(self, row: int) -> Place:
+        """Where this row ends; raises KeyError where it stays."""
+        at = int(self.row.searchsorted(row))
+        if at == len(self.row) or self.row[at] != row:
+            raise KeyError(row)
+        x, y, z = self.place[at].tolist()
+        return x, y, z
+
+    def __iter__(self) -> Iterator[int]:
+        """The rows, in order."""
+        return iter(self.row.tolist())
+
+    def __len__(self) -> int:
+        """How many rows end elsewhere."""
+        return len(self.row)
+
+
 class Plan(Struct, frozen=True):
     """Everything that the rewriter may do.
 
@@ -116,7 +156,7 @@ class Plan(Struct, frozen=True):
     """
 
     corrections: tuple[Correction, ...]
-    ends: Mapping[int, tuple[float, float, float]]
+    ends: Mapping[int, Place]
     arcs: Mapping[int, ArcTarget]
     decimals: Decimals
     stamp: str | None

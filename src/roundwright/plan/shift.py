@@ -11,7 +11,7 @@ from msgspec import Struct, field
 
 from roundwright.find import Feature, Ring
 from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow, same
-from roundwright.plan.plan import ArcTarget, Reason
+from roundwright.plan.plan import ArcTarget, Ends, Reason
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
 
@@ -219,7 +219,10 @@ def _translate_arcs(moves: Moves, ring_rows: set[int], result: Shift) -> None:
             result.arcs[arc] = _evened(complex(*moves.arcs.centre[k]) + by, *ends)
 
 
-def ends_of(moves: Moves, vectors: Mapping[int, Vector]) -> dict[int, Vector]:
+def ends_of(moves: Moves, vectors: Mapping[int, Vector]) -> Ends:
     """New end positions (mm) by row."""
-    places = moves.end[list(vectors)] * GRAIN + np.array(list(vectors.values())).reshape(-1, 3)
-    return dict(zip(vectors, map(tuple, places.tolist()), strict=True))
+    row = np.fromiter(vectors, np.int64, len(vectors))
+    by = np.fromiter(vectors.values(), np.dtype((np.float64, 3)), len(vectors))
+    order = np.argsort(row)
+    row = row[order]
+    return Ends(row, moves.end[row] * GRAIN + by[order])

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from math import isfinite
 
-from roundwright.plan.plan import Plan
+import numpy as np
+
+from roundwright.read.distinct import distinct
 from roundwright.rewrite.circle import PlannedArc, WrittenArc
 from roundwright.rewrite.edit import Edit
 from roundwright.rewrite.feed import inherited_feed, moved_ratio
@@ -37,15 +38,12 @@ class Writer:
     `displaced`: the path has not rejoined yet. `origin` is the planned row that last moved it.
     """
 
-    def __init__(
-        self, moves: Moves, plan: Plan, solution: Solution, fineness: Fineness, habit: Habit
-    ) -> None:
+    def __init__(self, moves: Moves, solution: Solution, fineness: Fineness, habit: Habit) -> None:
         self.moves = moves
         self.solution = solution
         self.fineness = fineness
         self.habit = habit
-        self.planned = {*plan.ends, *plan.arcs}
-        self._in_order = sorted(self.planned)
+        self._planned = distinct(np.concatenate((solution.places.row, solution.planned.row)))
         self.origin = 0
         self._offset = _STILL  # written place less the program's, counts of 1e-8 mm
         self._lost = 0  # bits of the axes whose place was lost while displaced
@@ -58,8 +56,8 @@ class Writer:
     def stand(self, row: int, offset: Place) -> None:
         """Go on from a row whose block begins so far off the program's place, known in all axes."""
         self._offset, self._lost = offset, 0
-        at = bisect_right(self._in_order, row)
-        self.origin = self._in_order[at - 1] if at else 0
+        at = int(self._planned.searchsorted(row, side="right"))
+        self.origin = int(self._planned[at - 1]) if at else 0
 
     def write(self, row: int) -> list[Edit]:
         """The edits of one row's block; the written place moves on to its end.
@@ -67,7 +65,7 @@ class Writer:
         Raises CannotWrite where a word would have to change that may not.
         """
         moves = self.moves
-        if row in self.planned:
+        if self._is_planned(row):
             self.origin = row
         words = BlockWords(moves.program, int(moves.line[row]), row, self.habit)
         self._lost |= self._joint(row, words)
@@ -76,6 +74,9 @@ class Writer:
             return []
         self._move(row, words)
         return words.finished()
+
+    def _is_planned(self, row: int) -> bool:
+        return row in self.solution.planned or self.solution.places.get(row) is not None
 
     def _state(self, row: int) -> State:
         return self.moves.states[int(self.moves.state[row])]
@@ -97,7 +98,7 @@ class Writer:
     def _pass(self, row: int, words: BlockWords) -> None:
         """A block that may not be changed: its own absolute words or its going home end a displacement."""
         moves = self.moves
-        if row in self.planned and not self._carried(row):
+        if self._is_planned(row) and not self._carried(row):
             raise words.refuse("it would have to change, and is no plain move")
         if not self.displaced:
             return
@@ -134,7 +135,8 @@ class Writer:
         moves, state = self.moves, self._state(row)
         old_start, old_end = moves.start[row].tolist(), moves.end[row].tolist()
         start = [place + offset for place, offset in zip(old_start, self._offset, strict=True)]
-        end = list(self.solution.places.get(row, old_end))
+        place = self.solution.places.get(row)
+        end = list(old_end if place is None else place)
         if state.unsupported and (start != old_start or end != old_end):
             raise words.refuse(f"a move in {state.unsupported} would have to change")
         for axis, letter in enumerate(_AXES):
@@ -144,16 +146,16 @@ class Writer:
             if was == now:
                 continue
             if self._lost >> axis & 1:
-                if state.incremental or row in self.solution.places:
+                if state.incremental or place is not None:
                     raise words.refuse("the place is lost before the path has left the circle")
                 end[axis] = start[axis]  # stays displaced until a word says where it is
             elif state.incremental:
                 self._say_step(words, letter, was, now, state.inch)
             else:
                 self._say_place(row, words, letter, was, now)
-        arc = self.solution.planned.get(row)
-        if arc is not None:
-            self._circle(words, arc, self.solution.arcs[row], start)
+        arc, written = self.solution.planned.get(row), self.solution.arcs.get(row)
+        if arc is not None and written is not None:
+            self._circle(row, words, arc, written, start)
         elif int(moves.motion[row]) in CIRCULAR and (start != old_start or end != old_end):
             raise words.refuse("an arc that is not planned would have to change")
         if state.feed_mode == 93 and int(moves.motion[row]) != _RAPID:
@@ -194,25 +196,27 @@ class Writer:
         if now[1] - now[0] != was[1] - was[0] and (native or words.value(letter) is not None):
             words.say(letter, self._number(native, inch, exact=True))
 
-    def _circle(self, words: BlockWords, arc: PlannedArc, written: WrittenArc, start: list[int]) -> None:
+    def _circle(
+        self, row: int, words: BlockWords, arc: PlannedArc, written: WrittenArc, start: list[int]
+    ) -> None:
         """The words I J K, from the written start or absolute, or R."""
         if arc.r_form:
             sign = -1 if arc.major else 1
             words.say("R", self._number(sign * written.radius, arc.inch))
             return
-        absolute = self._absolute_centre(words, arc)
+        absolute = self._absolute_centre(row, words, arc)
         normal = 3 - sum(arc.axes)
         for axis, letter, centre in zip(arc.axes, CENTRE_LETTERS[normal], written.centre, strict=True):
             native = centre if absolute else centre - native_of(start[axis], arc.inch)
             if native or words.value(letter) is not None:
                 words.say(letter, self._number(native, arc.inch, exact=True))
 
-    def _absolute_centre(self, words: BlockWords, arc: PlannedArc) -> bool:
+    def _absolute_centre(self, row: int, words: BlockWords, arc: PlannedArc) -> bool:
         """Whether the block's I J K are absolute: said by a word, else told by its own numbers.
 
         Raises CannotWrite where its numbers are neither reading of the centre that was traced.
         """
-        said = self._state(arc.row).arc_absolute
+        said = self._state(row).arc_absolute
         letters = CENTRE_LETTERS[3 - sum(arc.axes)]
         off_absolute = off_step = 0.0
         for letter, start, centre in zip(letters, arc.old_start, arc.old_centre, strict=True):

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from math import atan2, hypot, isqrt, pi, radians, sqrt
 
-import numpy as np
 from msgspec import Struct
 
-from roundwright.plan.plan import ArcTarget, Plan
-from roundwright.read import words_of
+from roundwright.plan.plan import ArcTarget
 from roundwright.rewrite.round import Grid, scale
-from roundwright.trace.moves import PLANE_AXES, Motion, Moves
-from roundwright.units import GRAIN, MICROMETRE
+from roundwright.units import MICROMETRE
 
 #: how far a written circle may be from the planned one, mm (contract, invariant 2).
 TOLERANCE_MM, TOLERANCE_INCH = 1.0 * MICROMETRE, 2.6 * MICROMETRE
@@ -28,9 +24,10 @@ Counts = tuple[int, int]
 class PlannedArc(Struct, frozen=True):
     """A move whose circle is planned. Pairs are in the plane's axes.
 
-    `circle` is one number for all arcs on the same planned circle. `old_start` and `old_end` are counts
-    of 1e-8 mm, `old_centre` mm, as read. `aims` are where the plan wants start and end, mm; `mismatch` is
-    how much the radii at start and end differ as read, mm; `major` tells whether R is negative.
+    `row` is the first move that is such an arc, where several are: in all else they are the same. `circle`
+    is one number for all arcs on the same planned circle. `old_start` and `old_end` are counts of 1e-8 mm,
+    `old_centre` mm, as read. `aims` are where the plan wants start and end, mm; `mismatch` is how much the
+    radii at start and end differ as read, mm; `major` tells whether R is negative.
     """
 
     row: int
@@ -72,61 +69,6 @@ class PlannedArc(Struct, frozen=True):
         (a, b), (c, d) = self.aims
         u, v = self.target.centre
         return hypot(a + c - 2 * u, b + d - 2 * v) <= self.tolerance
-
-
-def planned_arcs(moves: Moves, plan: Plan) -> dict[int, PlannedArc]:
-    """The planned arcs by row, in order."""
-    rows = sorted(plan.arcs)
-    circles: dict[tuple[ArcTarget, bool, int], int] = {}
-    counts: dict[Counts, Counts] = {}  # arcs meet, and turns repeat: one value for each place
-    points: dict[Point, Point] = {}
-    arcs = moves.arcs
-    k = arcs.row.searchsorted(rows)
-    columns = (
-        *(moves.state[rows], moves.start[rows], moves.end[rows], moves.motion[rows] == Motion.CCW),
-        *(arcs.centre[k], arcs.sweep[k], np.abs(arcs.radius[k] - arcs.radius_end[k]), arcs.r_form[k]),
-    )
-    planned = {}
-    for row, number, start, end, ccw, centre, sweep, mismatch, r_form in zip(
-        rows, *(column.tolist() for column in columns), strict=True
-    ):
-        state, target = moves.states[number], plan.arcs[row]
-        u, v = axes = PLANE_AXES[state.normal]
-        old_start, old_end = (counts.setdefault(at, at) for at in ((start[u], start[v]), (end[u], end[v])))
-        aims = (_aim(plan.ends, row - 1, old_start, axes), _aim(plan.ends, row, old_end, axes))
-        begin, finish, middle = (points.setdefault(at, at) for at in (*aims, (centre[0], centre[1])))
-        planned[row] = PlannedArc(
-            row=row,
-            circle=circles.setdefault((target, state.inch, state.normal), len(circles)),
-            target=target,
-            inch=state.inch,
-            axes=axes,
-            old_start=old_start,
-            old_end=old_end,
-            old_centre=middle,
-            aims=(begin, finish),
-            ccw=ccw,
-            sweep=sweep,
-            closed=old_start == old_end,
-            mismatch=mismatch,
-            r_form=r_form,
-            major=r_form and _negative_radius(moves, row),
-        )
-    return planned
-
-
-def _negative_radius(moves: Moves, row: int) -> bool:
-    words = words_of(moves.program, int(moves.line[row]))
-    return any(word.letter == ord("R") and word.value < 0 for word in words)
-
-
-def _aim(
-    ends: Mapping[int, tuple[float, float, float]], node: int, old: Counts, axes: tuple[int, int]
-) -> Point:
-    place = ends.get(node)
-    if place is None:
-        return old[0] * GRAIN, old[1] * GRAIN
-    return place[axes[0]], place[axes[1]]
 
 
 def swept(centre: Point, start: Point, end: Point, ccw: bool) -> float:

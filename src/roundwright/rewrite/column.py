@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 from roundwright.read.excerpt import Excerpt, excerpt
 from roundwright.read.program import NO_VALUE, UNREAD
 from roundwright.rewrite.block import ROUNDING
-from roundwright.rewrite.circle import PlannedArc
-from roundwright.rewrite.edit import Edit
+from roundwright.rewrite.edit import Edits
 from roundwright.rewrite.number import Habit
 from roundwright.rewrite.position import Solution
 from roundwright.rewrite.round import Fineness, natives_of, scale
-from roundwright.rewrite.run import Runs, of_states
+from roundwright.rewrite.run import Blocks, Runs
 from roundwright.rewrite.spelling import LONGEST, Numbers, decimals_of_all, spell_all
+from roundwright.rewrite.states import of_states
 from roundwright.rewrite.word import is_special
 from roundwright.trace.moves import CENTRE_LETTERS, Moves
 from roundwright.units import GRAIN
@@ -31,13 +31,32 @@ Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 #: how far a centre may be off the one that was read, mm.
 _OFF = ROUNDING * GRAIN + 1e-6
+#: blocks that are written together.
+_TOGETHER = 1 << 13
 
 
 class Columns(Struct, frozen=True, eq=False):
-    """The blocks (s,) that are `easy`, and their edits by block."""
+    """The blocks (s,) that are `easy`, and edits (k,) with the `block` that each stands in."""
 
     easy: Flags
-    edits: dict[int, list[Edit]]
+    block: Integers
+    edits: Edits
+
+    def of(self, blocks: Flags) -> Edits:
+        """The edits of some of the blocks (s,)."""
+        return self.edits if blocks[self.block].all() else self.edits.only(np.flatnonzero(blocks[self.block]))
+
+
+class _Arcs(NamedTuple):
+    """What the kinds of planned arcs (a,) are and how they are written."""
+
+    r_form: Flags
+    normal: Integers
+    axes: Integers  # (a, 2)
+    old_centre: NDArray[np.float64]  # (a, 2) mm
+    old_start: Integers  # (a, 2) counts of 1e-8 mm
+    centre: Integers  # (a, 2) counts of the block's unit
+    radius: Integers  # negative where R is
 
 
 class _Wish(NamedTuple):
@@ -50,12 +69,16 @@ class _Wish(NamedTuple):
 
 
 class _Page(Struct, frozen=True, eq=False):
-    """The steady blocks, and their words as they stand; `hard` (s,) gathers the others."""
+    """Some blocks (s,), and their words as they stand; `hard` (s,) gathers those that are not written here.
+
+    `kind` (s,) is the arc that a block is to be, -1 where none.
+    """
 
     moves: Moves
-    solution: Solution
+    arcs: _Arcs
+    kind: Integers
     fineness: Fineness
-    runs: Runs
+    runs: Blocks
     words: Excerpt
     inch: Flags
     hard: Flags
@@ -70,18 +93,38 @@ class _Page(Struct, frozen=True, eq=False):
 
 
 def write_columns(moves: Moves, solution: Solution, fineness: Fineness, habit: Habit, runs: Runs) -> Columns:
-    """The edits of the easy blocks in steady runs."""
-    words = excerpt(moves.program, moves.line[runs.row].astype(np.int64))
-    hard = ~runs.of_steady | (moves.program.flags[words.line] & UNREAD != 0) | _special(words)
-    inch = of_states(moves, runs.row, lambda state: state.inch) != 0
-    page = _Page(moves, solution, fineness, runs, words, inch, hard)
-    wishes = [*_ends(page), *_circles(page)]
-    drafts = [_written(page, wish, habit) for wish in wishes]
-    edits: dict[int, list[Edit]] = {}
-    for blocks, written in drafts:
-        for block, edit in zip(blocks.tolist(), written, strict=True):
-            edits.setdefault(block, []).append(edit)
-    return Columns(~hard, edits)
+    """The edits of the easy blocks in steady runs, worked out in portions: their words take far more room."""
+    arcs, kind, steady = _arcs_of(solution), solution.planned.found(runs.row), runs.of_steady
+    easy = np.zeros(len(runs.row), np.bool_)
+    columns: list[Integers] = []
+    drafts: list[Edits] = []
+    for first in range(0, len(easy), _TOGETHER):
+        part = slice(first, first + _TOGETHER)
+        blocks = runs.blocks(part)
+        words = excerpt(moves.program, moves.line[blocks.row].astype(np.int64))
+        hard = ~steady[part] | (moves.program.flags[words.line] & UNREAD != 0) | _special(words)
+        inch = of_states(moves, blocks.row, lambda state: state.inch) != 0
+        page = _Page(moves, arcs, kind[part], fineness, blocks, words, inch, hard)
+        for block, edits in [_written(page, wish, habit) for wish in (*_ends(page), *_circles(page))]:
+            columns.append(block + first)
+            drafts.append(edits)
+        easy[part] = ~page.hard
+    return Columns(easy, np.concatenate(columns), Edits.joined(drafts))
+
+
+def _arcs_of(solution: Solution) -> _Arcs:
+    planned, written = solution.planned.each, solution.arcs.each
+    return _Arcs(
+        np.array([arc.r_form for arc in planned], np.bool_),
+        np.array([3 - sum(arc.axes) for arc in planned], np.int64),
+        np.array([arc.axes for arc in planned], np.int64).reshape(-1, 2),
+        np.array([arc.old_centre for arc in planned], np.float64).reshape(-1, 2),
+        np.array([arc.old_start for arc in planned], np.int64).reshape(-1, 2),
+        np.array([arc.centre for arc in written], np.int64).reshape(-1, 2),
+        np.array(
+            [to.radius * (-1 if arc.major else 1) for arc, to in zip(planned, written, strict=True)], np.int64
+        ),
+    )
 
 
 def _special(words: Excerpt) -> Flags:
@@ -111,44 +154,40 @@ def _ends(page: _Page) -> Iterator[_Wish]:
 
 def _circles(page: _Page) -> Iterator[_Wish]:
     """The words I J K, from the written start or absolute, and R."""
-    arcs = [arc for arc in page.solution.planned.values() if not arc.r_form]
-    for normal, letters in enumerate(CENTRE_LETTERS):
-        yield from _centres(page, [arc for arc in arcs if 3 - sum(arc.axes) == normal], letters)
-    rounds = [arc for arc in page.solution.planned.values() if arc.r_form]
-    radius = [page.solution.arcs[arc.row].radius * (-1 if arc.major else 1) for arc in rounds]
-    yield _Wish("R", _blocks(page, rounds), np.array(radius, np.int64), page.fineness.most)
+    arc = page.kind >= 0
+    r_form, normal = (
+        column[page.kind] if arc.any() else arc for column in (page.arcs.r_form, page.arcs.normal)
+    )
+    for plane, letters in enumerate(CENTRE_LETTERS):
+        yield from _centres(page, np.flatnonzero(arc & ~r_form & (normal == plane)), letters)
+    rounds = np.flatnonzero(arc & r_form)
+    yield _Wish("R", rounds, page.arcs.radius[page.kind[rounds]], page.fineness.most)
 
 
-def _blocks(page: _Page, arcs: list[PlannedArc]) -> Integers:
-    return np.searchsorted(page.runs.row, np.array([arc.row for arc in arcs], np.int64))
-
-
-def _centres(page: _Page, arcs: list[PlannedArc], letters: str) -> Iterator[_Wish]:
-    """The wishes for the arcs of one plane."""
-    if not arcs:
+def _centres(page: _Page, block: Integers, letters: str) -> Iterator[_Wish]:
+    """The wishes for the arcs of one plane, in these blocks."""
+    if not len(block):
         return
-    block, axes = _blocks(page, arcs), arcs[0].axes
-    inch = page.inch[block]
+    kind, inch = page.kind[block], page.inch[block]
     size = np.where(inch, scale(True), scale(False))
     row = page.runs.row[block]
     said = of_states(page.moves, row, lambda s: -1 if s.arc_absolute is None else s.arc_absolute)
-    off_absolute, off_step = np.zeros(len(arcs)), np.zeros(len(arcs))
+    off_absolute, off_step = np.zeros(len(block)), np.zeros(len(block))
     for k, letter in enumerate(letters):
         value = page.says(letter)[0][block] * size
-        centre = np.array([arc.old_centre[k] for arc in arcs])
-        start = np.array([arc.old_start[k] for arc in arcs], np.int64)
+        centre, start = page.arcs.old_centre[kind, k], page.arcs.old_start[kind, k]
         off_absolute = np.maximum(off_absolute, np.abs(value - centre))
         off_step = np.maximum(off_step, np.abs(value - (centre - start * GRAIN)))
     absolute = np.where(said < 0, off_absolute < off_step, said == 1)
     page.hard[block[np.where(absolute, off_absolute, off_step) > _OFF]] = True
-    for k, (axis, letter) in enumerate(zip(axes, letters, strict=True)):
-        native = np.array([page.solution.arcs[arc.row].centre[k] for arc in arcs], np.int64)
-        native -= np.where(absolute, 0, natives_of(page.runs.start[block, axis], inch))
+    for k, (axis, letter) in enumerate(zip(page.arcs.axes[kind[0]].tolist(), letters, strict=True)):
+        native = page.arcs.centre[kind, k]
+        native = native - np.where(absolute, 0, natives_of(page.runs.start[block, axis], inch))
         wanted = (native != 0) | page.says(letter)[1][block]
         yield _Wish(letter, block[wanted], native[wanted], page.fineness.exact)
 
 
-def _written(page: _Page, wish: _Wish, habit: Habit) -> tuple[Integers, list[Edit]]:
+def _written(page: _Page, wish: _Wish, habit: Habit) -> tuple[Integers, Edits]:
     """The edits that fulfil a wish, with the blocks they stand in; notes the blocks where that is hard."""
     words = page.words
     named, more = words.named(wish.letter)
@@ -168,5 +207,5 @@ def _written(page: _Page, wish: _Wish, habit: Habit) -> tuple[Integers, list[Edi
     numbers = Numbers(native[own], decimals[own], needed[own], kept[own].astype(np.int64))
     texts, plainly = spell_all(page.moves.program.data, start[own], stop[own], numbers, habit)
     page.hard[block[own[~plainly]]] = True
-    edits = map(Edit, start[own].tolist(), stop[own].tolist(), texts)
-    return block[own], list(edits)
+    begin = np.cumsum([0, *map(len, texts)])
+    return block[own], Edits(start[own], stop[own], begin, b"".join(texts))

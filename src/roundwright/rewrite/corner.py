@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Sequence
+from typing import Any
 
 import numpy as np
 from msgspec import Struct, field
+from numpy.typing import NDArray
 
-from roundwright.plan.plan import Plan
+from roundwright.plan.plan import Ends
+from roundwright.rewrite.alike import ByRow, Integers, kinds_of
 from roundwright.rewrite.circle import Counts, PlannedArc, Point
 from roundwright.rewrite.round import native_of
+from roundwright.rewrite.states import of_states
 from roundwright.trace.moves import PLANE_AXES, Moves, State
 from roundwright.units import PER_UNIT
 
@@ -21,8 +25,8 @@ class Corner(Struct):
     """Moved ends of one place in the plane of `axes`.
 
     `aim` is the planned place, mm, and `old` the present one, counts of the block's unit; `stays` tells
-    the axes that do not change. `arcs` are the planned arcs that meet here, each with 0 where it starts
-    and 1 where it ends. `at` is the written place, once it is settled.
+    the axes that do not change. `arcs` are the kinds of planned arcs that meet here, each with 0 where it
+    starts and 1 where it ends. `at` is the written place, once it is settled.
     """
 
     axes: tuple[int, int]
@@ -34,33 +38,64 @@ class Corner(Struct):
     at: Counts | None = None
 
 
-def gather_corners(moves: Moves, plan: Plan, planned: Mapping[int, PlannedArc]) -> dict[int, Corner]:
+def gather_corners(moves: Moves, ends: Ends, planned: ByRow[PlannedArc]) -> ByRow[Corner]:
     """The corner of every moved end, by row.
 
     Ends that coincide on one circle share theirs, and so do those of a plunge or retract on the spot.
     """
+    row = ends.row
+    first, kind, columns = _kinds(moves, ends, planned)
+    one_by_one = zip(*(column[first].tolist() for column in columns), strict=True)
+    each = [_corner(planned.each, *one) for one in one_by_one]
     sets = _Sets()
-    rows = np.array(sorted(plan.ends), np.int64)
-    behind = np.minimum(rows + 1, len(moves) - 1)
-    joined = (moves.start[behind] == moves.end[rows]).all(axis=1) | (behind == rows)
-    columns = (column.tolist() for column in (moves.state[rows], moves.end[rows], joined))
-    ends = {
-        row: _corner(moves.states[state], plan, row, planned, old, joined)
-        for row, state, old, joined in zip(rows.tolist(), *columns, strict=True)
-    }
-    for row, corner in ends.items():
+    for number, corner in enumerate(each):
         for arc, _ in corner.arcs:
-            sets.join((arc.circle, corner.old, corner.inch), row)
-        before = ends.get(row - 1)
-        if before is not None and _on_the_spot(before, corner):
-            sets.join(row - 1, row)
-    shared: dict[Hashable, Corner] = {}
-    for row, corner in ends.items():
-        one = shared.setdefault(sets.root(row), corner)
-        if one is not corner:
-            one.arcs += corner.arcs
-            ends[row] = one
-    return ends
+            sets.join((arc.circle, corner.old, corner.inch), number)
+    follows = np.flatnonzero((np.diff(row) == 1) & (kind[1:] != kind[:-1]))
+    pairs = np.column_stack((kind[follows], kind[follows + 1]))
+    for a, b in dict.fromkeys(map(tuple, pairs.tolist())):
+        if _on_the_spot(each[a], each[b]):
+            sets.join(a, b)
+    shared: dict[Hashable, int] = {}
+    corners: list[Corner] = []
+    of = np.empty(len(each), np.int64)
+    for number, corner in enumerate(each):
+        of[number] = one = shared.setdefault(sets.root(number), len(corners))
+        if one == len(corners):
+            corners.append(corner)
+        else:
+            corners[one].arcs += corner.arcs
+    return ByRow(row, of[kind], corners)
+
+
+def _kinds(
+    moves: Moves, ends: Ends, planned: ByRow[PlannedArc]
+) -> tuple[Integers, Integers, tuple[NDArray[Any], ...]]:
+    """The kinds of the moved ends, each one's first and each end's; and the columns that tell them apart."""
+    row = ends.row
+    behind = np.minimum(row + 1, len(moves) - 1)
+    joined = (moves.start[behind] == moves.end[row]).all(axis=1) | (behind == row)
+    into, out = planned.found(row), np.where(joined, planned.found(row + 1), -1)
+    normals = np.array([3 - sum(arc.axes) for arc in planned.each] + [-1])
+    normal = np.where(
+        into >= 0, normals[into], np.where(out >= 0, normals[out], of_states(moves, row, _normal))
+    )
+    axes = np.array(PLANE_AXES)[normal]
+    aim, old = (np.take_along_axis(place, axes, 1) for place in (ends.place, moves.end[row]))
+    columns = normal, of_states(moves, row, _inch), aim, old, into, out
+    alone = np.where(
+        (into < 0) & (out < 0), row, -1
+    )  # what stands on no arc is joined to its neighbours alone
+    first, kind = kinds_of(normal, columns[1], *aim.T, *old.T, into, out, alone)
+    return first, kind, columns
+
+
+def _inch(state: State) -> int:
+    return state.inch
+
+
+def _normal(state: State) -> int:
+    return state.normal
 
 
 def _on_the_spot(one: Corner, other: Corner) -> bool:
@@ -71,21 +106,23 @@ def _on_the_spot(one: Corner, other: Corner) -> bool:
 
 
 def _corner(
-    state: State, plan: Plan, row: int, planned: Mapping[int, PlannedArc], old: list[int], joined: bool
+    planned: Sequence[PlannedArc],
+    normal: int,
+    inch: int,
+    aim: list[float],
+    old: list[int],
+    into: int,
+    out: int,
 ) -> Corner:
-    """The corner of one end, which is at `old` now. `joined` tells that the next row starts here."""
-    meeting = [(planned[r], at) for r, at in ((row, 1), (row + 1, 0)) if r in planned]
-    if row + 1 in planned and not joined:
-        meeting.pop()
-    axes = meeting[0][0].axes if meeting else PLANE_AXES[state.normal]
-    aim = plan.ends[row]
-    u, v = axes
+    """The corner of one kind of ends; `into` and `out` number the planned arcs that meet there."""
+    axes = PLANE_AXES[normal]
+    meeting = [(planned[arc], at) for arc, at in ((into, 1), (out, 0)) if arc >= 0]
     return Corner(
         axes=axes,
-        inch=state.inch,
-        aim=(aim[u], aim[v]),
-        old=(native_of(old[u], state.inch), native_of(old[v], state.inch)),
-        stays=(abs(aim[u] * PER_UNIT - old[u]) <= STAYS, abs(aim[v] * PER_UNIT - old[v]) <= STAYS),
+        inch=bool(inch),
+        aim=(aim[0], aim[1]),
+        old=(native_of(old[0], bool(inch)), native_of(old[1], bool(inch))),
+        stays=(abs(aim[0] * PER_UNIT - old[0]) <= STAYS, abs(aim[1] * PER_UNIT - old[1]) <= STAYS),
         arcs=[(arc, at) for arc, at in meeting if arc.axes == axes],
     )
 

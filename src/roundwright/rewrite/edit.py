@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import reduce
 from io import BytesIO
 from operator import xor
 from typing import NamedTuple
+
+import numpy as np
+from msgspec import Struct
+from numpy.typing import NDArray
 
 from roundwright.errors import CannotWrite
 from roundwright.read import words_of
 from roundwright.read.program import CHECKSUM, Source
 
 BOM = b"\xef\xbb\xbf"
+Integers = NDArray[np.int64]
+#: edits that are made from columns together.
+_TOGETHER = 1 << 12
 
 
 class Edit(NamedTuple):
@@ -24,14 +30,55 @@ class Edit(NamedTuple):
     text: bytes
 
 
-def apply_edits(data: bytes, edits: Sequence[Edit]) -> bytes:
-    """The data with all edits made; everything between them is the same bytes.
+class Edits(Struct, frozen=True, eq=False):
+    """Many edits (k,) as columns: text `k` is that of `texts` from `begin[k]` up to `begin[k + 1]`."""
+
+    start: Integers
+    stop: Integers
+    begin: Integers  # (k + 1,)
+    texts: bytes
+
+    @classmethod
+    def of(cls, edits: Sequence[Edit]) -> Edits:
+        """The same edits as columns."""
+        bounds = np.array([(edit.start, edit.stop) for edit in edits], np.int64).reshape(-1, 2)
+        begin = np.cumsum([0, *(len(edit.text) for edit in edits)])
+        return cls(bounds[:, 0], bounds[:, 1], begin, b"".join(edit.text for edit in edits))
+
+    @classmethod
+    def joined(cls, parts: Sequence[Edits]) -> Edits:
+        """All edits of several columns, one after the other."""
+        begin = np.concatenate(([0], np.cumsum(np.concatenate([np.diff(one.begin) for one in parts]))))
+        start, stop = (np.concatenate([getattr(one, name) for one in parts]) for name in ("start", "stop"))
+        return cls(start, stop, begin, b"".join(one.texts for one in parts))
+
+    def only(self, at: Integers) -> Edits:
+        """Some of the edits, as columns."""
+        begin = np.concatenate(([0], np.cumsum(np.diff(self.begin)[at])))
+        texts = b"".join(edit.text for edit in self.taken(at))
+        return Edits(self.start[at], self.stop[at], begin, texts)
+
+    def taken(self, at: Integers) -> Iterator[Edit]:
+        """Some of the edits, in this order."""
+        columns = self.start[at], self.stop[at], self.begin[at], self.begin[at + 1]
+        for start, stop, first, end in zip(*(column.tolist() for column in columns), strict=True):
+            yield Edit(start, stop, self.texts[first:end])
+
+    def in_order(self) -> Iterator[Edit]:
+        """The edits by their places, made as they are asked for; what stands in one place keeps its order."""
+        order = np.lexsort((self.stop, self.start))
+        for first in range(0, len(order), _TOGETHER):
+            yield from self.taken(order[first : first + _TOGETHER])
+
+
+def apply_edits(data: bytes, edits: Iterable[Edit]) -> bytes:
+    """The data with all edits made, which come in order; everything between them is the same bytes.
 
     Raises ValueError where two edits overlap: that is an error of the caller's.
     """
     whole, at = memoryview(data), 0
     written = BytesIO()  # gives its bytes away without a copy
-    for edit in sorted(edits):
+    for edit in edits:
         if edit.start < at:
             raise ValueError(f"edits overlap at byte {edit.start}")
         written.write(whole[at : edit.start])
@@ -41,20 +88,20 @@ def apply_edits(data: bytes, edits: Sequence[Edit]) -> bytes:
     return written.getvalue()
 
 
-def checksum_edits(program: Source, edits: Sequence[Edit], row_of_line: dict[int, int]) -> list[Edit]:
+def checksum_edits(program: Source, edits: Edits, row_of_line: Callable[[int], int]) -> list[Edit]:
     """New checksums for the changed lines that have one: the exclusive or of all bytes before "*".
 
     Raises CannotWrite where a line's checksum is not that as it stands.
     """
     if not (program.flags & CHECKSUM).any():
         return []
+    lines = np.searchsorted(program.line_start, edits.start, side="right") - 1
+    summed = np.flatnonzero(program.flags[lines] & CHECKSUM)
     by_line: dict[int, list[Edit]] = {}
-    for edit in edits:
-        by_line.setdefault(bisect_right(program.line_start, edit.start) - 1, []).append(edit)
+    for line, edit in zip(lines[summed].tolist(), edits.taken(summed), strict=True):
+        by_line.setdefault(line, []).append(edit)
     return [
-        _checksum_edit(program, line, changes, row_of_line[line])
-        for line, changes in sorted(by_line.items())
-        if program.flags[line] & CHECKSUM
+        _checksum_edit(program, line, changes, row_of_line(line)) for line, changes in sorted(by_line.items())
     ]
 
 
@@ -73,5 +120,5 @@ def _checksum_edit(program: Source, line: int, edits: list[Edit], row: int) -> E
             cure="Save the program without checksums",
         )
     moved = [Edit(e.start - begin, e.stop - begin, e.text) for e in edits]
-    fresh = reduce(xor, apply_edits(text[:star], moved)[skip:], 0)
+    fresh = reduce(xor, apply_edits(text[:star], sorted(moved))[skip:], 0)
     return Edit(begin + star + 1 + first, begin + star + 1 + last, b"%d" % fresh)

@@ -37,12 +37,11 @@ def _old_length(moves: Moves, row: int) -> float:
 def _new_length(solution: Solution, row: int, start: list[int], end: list[int]) -> float:
     """The length along the helix (NIST IR 6556, 2.1.2.6)."""
     along = [(b - a) * GRAIN for a, b in zip(start, end, strict=True)]
-    arc = solution.planned.get(row)
-    if arc is None:
+    arc, written = solution.planned.get(row), solution.arcs.get(row)
+    if arc is None or written is None:
         return hypot(*along)
     u, v = arc.axes
-    written = solution.arcs[row].centre
-    centre = arc.target.centre if arc.r_form else tuple(c * scale(arc.inch) for c in written)
+    centre = arc.target.centre if arc.r_form else tuple(c * scale(arc.inch) for c in written.centre)
     ends = [(place[u] * GRAIN, place[v] * GRAIN) for place in (start, end)]
     radius = sum(hypot(a - centre[0], b - centre[1]) for a, b in ends) / 2
     turns = int((abs(arc.sweep) - 1e-9) / (2 * pi))

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Sequence
 from math import hypot, inf, isqrt, sqrt
 
+import numpy as np
 from msgspec import Struct
 
 from roundwright.errors import CannotWrite
-from roundwright.plan.plan import Plan
-from roundwright.rewrite.circle import Counts, PlannedArc, WrittenArc, planned_arcs, write_arc
+from roundwright.plan.plan import Ends, Plan
+from roundwright.rewrite.alike import ByRow, Integers
+from roundwright.rewrite.circle import Counts, PlannedArc, WrittenArc, write_arc
 from roundwright.rewrite.corner import STAYS, Corner, gather_corners
+from roundwright.rewrite.planned import planned_arcs
 from roundwright.rewrite.round import Fineness, Grid, counts_of, grid_of, native_of, scale
 from roundwright.trace.moves import Moves
 from roundwright.units import PER_UNIT
@@ -27,12 +30,27 @@ _WINDOW, _LONG, _SHORT = 15, 600, 2
 Place = tuple[int, int, int]
 
 
-class Solution(Struct, frozen=True):
-    """Written places (X, Y, Z in counts of 1e-8 mm) of all moved ends, and written arcs, by row."""
+class Places(Struct, frozen=True, eq=False):
+    """Written places (X, Y, Z in counts of 1e-8 mm) of moved ends: `place` (k, 3) by `row` (k,)."""
 
-    planned: Mapping[int, PlannedArc]
-    places: Mapping[int, Place]
-    arcs: Mapping[int, WrittenArc]
+    row: Integers
+    place: Integers
+
+    def get(self, row: int) -> Place | None:
+        """Where this row ends; None where it stays."""
+        at = int(self.row.searchsorted(row))
+        if at == len(self.row) or self.row[at] != row:
+            return None
+        x, y, z = self.place[at].tolist()
+        return x, y, z
+
+
+class Solution(Struct, frozen=True, eq=False):
+    """The written places of all moved ends, and the planned arcs and how they are written, by row."""
+
+    planned: ByRow[PlannedArc]
+    places: Places
+    arcs: ByRow[WrittenArc]
 
 
 def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
@@ -40,75 +58,80 @@ def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
 
     Raises CannotWrite with the arcs that no number of allowed decimals can write.
     """
-    planned = planned_arcs(moves, plan)
-    bench = _Bench(moves, plan, fineness, planned)
+    ends = Ends.of(plan.ends)
+    planned = planned_arcs(moves, ends, plan.arcs)
+    bench = _Bench(moves, ends, fineness, planned)
     arcs, faults = bench.settle_all()
     if faults:
         each = {
             row: f"the arc in line {int(moves.line[row]) + 1} can't be written as planned: "
-            f"with the control's {fineness.most_of(planned[row].inch)} decimals {fault}"
-            for row, fault in sorted(faults.items())
+            f"with the control's {fineness.most_of(planned.each[kind].inch)} decimals {faults[kind]}"
+            for row, kind in zip(planned.row.tolist(), planned.of.tolist(), strict=True)
+            if kind in faults
         }
         cure = "Allow more decimals in the table if the control reads them"
         raise CannotWrite(each[min(each)], rows=tuple(each), cure=cure, each=each)
-    places: dict[Place, Place] = {}  # passes at many depths come to the same ones
-    ends = {row: places.setdefault(at, at) for row in plan.ends for at in (bench.place(row),)}
-    return Solution(planned, ends, arcs)
+    written = [arcs[kind] for kind in range(len(planned.each))]
+    return Solution(planned, bench.places(), ByRow(planned.row, planned.of, written))
 
 
 class _Bench:
-    """Corners and circles while they are being settled."""
+    """Corners and circles while they are being settled. Arcs are numbered by kind."""
 
-    def __init__(
-        self, moves: Moves, plan: Plan, fineness: Fineness, planned: Mapping[int, PlannedArc]
-    ) -> None:
+    def __init__(self, moves: Moves, ends: Ends, fineness: Fineness, planned: ByRow[PlannedArc]) -> None:
         self.moves = moves
-        self.plan = plan
+        self.ends = ends
         self.fineness = fineness
         self.planned = planned
-        self.corners = gather_corners(moves, plan, planned)
-        self.decimals: dict[int, int] = {}  # by circle
-        self._written: dict[Hashable, WrittenArc | str] = {}
-        self.on_circle: dict[int, list[PlannedArc]] = {}
-        for arc in planned.values():
-            self.decimals[arc.circle] = fineness.of(arc.inch)
-            self.on_circle.setdefault(arc.circle, []).append(arc)
+        self.corners = gather_corners(moves, ends, planned)
+        self.circle = np.array([arc.circle for arc in planned.each], np.int64)  # of each kind
+        self.decimals = {arc.circle: fineness.of(arc.inch) for arc in planned.each}
 
     def settle_all(self) -> tuple[dict[int, WrittenArc], dict[int, str]]:
-        """Settle corners and write arcs, with more decimals on circles where that fails; faults, by row."""
-        self._settle(self.corners.values())
+        """Settle corners and write arcs, with more decimals on circles where that fails; faults, by kind."""
+        self._settle(self.corners.each)
         written: dict[int, WrittenArc] = {}
         faults: dict[int, str] = {}
-        pending = set(self.planned)
+        pending = set(range(len(self.planned.each)))
         while pending:
             raised: set[int] = set()
-            for row in sorted(pending):
-                arc = self.planned[row]
+            for kind in sorted(pending):
+                arc = self.planned.each[kind]
                 result = self._write(arc)
                 if isinstance(result, WrittenArc):
-                    written[row] = result
-                    faults.pop(row, None)
+                    written[kind] = result
+                    faults.pop(kind, None)
                     continue
-                faults[row] = result
+                faults[kind] = result
                 if self.decimals[arc.circle] < self.fineness.most_of(arc.inch):
                     raised.add(arc.circle)
             pending = self._refine(raised)
         return written, faults
 
     def _refine(self, circles: set[int]) -> set[int]:
-        """Give these circles one more decimal; the rows of the arcs that this touches."""
-        rows = {arc.row for circle in circles for arc in self.on_circle[circle]}
+        """Give these circles one more decimal; the kinds of the arcs that this touches."""
+        if not circles:
+            return set()
         for circle in circles:
             self.decimals[circle] += 1
-        touched = [self.corners[node] for row in rows for node in (row - 1, row) if node in self.corners]
+        of = self.circle[self.planned.of]
+        order = np.argsort(of, kind="stable")
+        bounds = [np.searchsorted(of[order], (circle, circle + 1)).tolist() for circle in circles]
+        rows = {row for first, stop in bounds for row in self.planned.row[order[first:stop]].tolist()}
+        asked = np.array(
+            list(rows), np.int64
+        )  # as the set has them: which corner is settled first can matter
+        at = self.corners.found(np.column_stack((asked - 1, asked)).ravel())
+        touched = [self.corners.each[corner] for corner in dict.fromkeys(at[at >= 0].tolist())]
         self._settle(touched)
-        return rows | {arc.row for corner in touched for arc, _ in corner.arcs}
+        meeting = np.array([arc.row for corner in touched for arc, _ in corner.arcs], np.int64)
+        kinds = np.flatnonzero(np.isin(self.circle, list(circles)))
+        return {*kinds.tolist(), *self.planned.found(meeting).tolist()}
 
-    def _settle(self, corners: Iterable[Corner]) -> None:
-        distinct = {id(corner): corner for corner in corners}
-        for corner in distinct.values():
+    def _settle(self, corners: Sequence[Corner]) -> None:
+        for corner in corners:
             corner.at = None
-        for corner in distinct.values():
+        for corner in corners:
             corner.at = self._settled(corner)
 
     def _settled(self, corner: Corner) -> Counts:
@@ -152,15 +175,9 @@ class _Bench:
 
     def _write(self, arc: PlannedArc) -> WrittenArc | str:
         start, end = self._spot(arc.row - 1, arc.old_start, arc), self._spot(arc.row, arc.old_end, arc)
-        decimals = self.decimals[arc.circle]
-        way = (arc.aims, arc.ccw, arc.sweep, arc.closed, arc.mismatch, arc.r_form, arc.major)
-        asked = arc.circle, decimals, start, end, way
-        if asked not in self._written:  # passes at many depths ask the same
-            coarse = grid_of(arc.inch, self.fineness.of(arc.inch))
-            self._written[asked] = write_arc(
-                arc, grid_of(arc.inch, decimals), start, end, sqrt(2) * coarse.unit
-            )
-        return self._written[asked]
+        coarse = grid_of(arc.inch, self.fineness.of(arc.inch))
+        grid = grid_of(arc.inch, self.decimals[arc.circle])
+        return write_arc(arc, grid, start, end, sqrt(2) * coarse.unit)
 
     def _spot(self, node: int, old: Counts, arc: PlannedArc) -> Counts:
         """Where an arc begins or ends, counts of its unit; `old` in counts of 1e-8 mm."""
@@ -169,23 +186,32 @@ class _Bench:
             return native_of(old[0], arc.inch), native_of(old[1], arc.inch)
         if corner.at is not None and (corner.axes, corner.inch) == (arc.axes, arc.inch):
             return corner.at
-        place = self.place(node)
+        place = self.places(np.array([node])).place[0].tolist()
         return native_of(place[arc.axes[0]], arc.inch), native_of(place[arc.axes[1]], arc.inch)
 
-    def place(self, row: int) -> Place:
-        """The written place of a moved end, counts of 1e-8 mm."""
-        corner = self.corners[row]
-        assert corner.at is not None
-        grid = grid_of(corner.inch, self.fineness.of(corner.inch))
-        place = self.moves.end[row].tolist()
-        for axis, aim in enumerate(self.plan.ends[row]):
-            if abs(aim * PER_UNIT - place[axis]) <= STAYS:
-                continue
-            if axis in corner.axes:
-                place[axis] = counts_of(corner.at[corner.axes.index(axis)], corner.inch)
-            else:
-                place[axis] = counts_of(grid.nearest(aim), corner.inch)
-        return place[0], place[1], place[2]
+    def places(self, row: Integers | None = None) -> Places:
+        """The written places of moved ends, or of all of them."""
+        row = self.ends.row if row is None else row
+        of = self.corners.found(row)
+        aim = self.ends.place[self.ends.row.searchsorted(row)]
+        place = self.moves.end[row].copy()
+        moved = np.abs(aim * PER_UNIT - place) > STAYS
+        axes, at = (np.array(each)[of] for each in zip(*map(_settled_at, self.corners.each), strict=True))
+        for k in (0, 1):
+            here = np.flatnonzero(moved[np.arange(len(row)), axes[:, k]])
+            place[here, axes[here, k]] = at[here, k]
+            moved[here, axes[here, k]] = False
+        for end, axis in np.argwhere(moved).tolist():  # along the normal
+            inch = self.corners.each[of[end]].inch
+            grid = grid_of(inch, self.fineness.of(inch))
+            place[end, axis] = counts_of(grid.nearest(float(aim[end, axis])), inch)
+        return Places(row, place)
+
+
+def _settled_at(corner: Corner) -> tuple[tuple[int, int], Counts]:
+    """A corner's axes, and where it is written along them, counts of 1e-8 mm; 0 where that is open."""
+    u, v = corner.at or (0, 0)
+    return corner.axes, (counts_of(u, corner.inch), counts_of(v, corner.inch))
 
 
 def _around(corner: Corner, grid: Grid, steps: tuple[int, int]) -> list[Counts]:

@@ -6,16 +6,15 @@ absolute places: then where each begins is known before any of them is written.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.plan.plan import Plan
+from roundwright.read.distinct import distinct
 from roundwright.rewrite.block import CIRCULAR, PLAIN
 from roundwright.rewrite.position import Solution
-from roundwright.trace.moves import Moves, State
+from roundwright.rewrite.states import of_states
+from roundwright.trace.moves import Moves
 
 Integers = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -23,17 +22,22 @@ Flags = NDArray[np.bool_]
 _FAR = 1 << 59
 
 
-class Runs(Struct, frozen=True, eq=False):
-    """The blocks (s,) of all runs. Places are counts of 1e-8 mm; starts hold in steady runs only.
-
-    `begins` (r + 1,) are the first blocks of the runs, `steady` (r,) tells which are.
-    """
+class Blocks(Struct, frozen=True, eq=False):
+    """Some blocks (s,) of runs. Places are counts of 1e-8 mm; starts hold in steady runs only."""
 
     row: Integers  # (s,) ascending
     was_start: Integers  # (s, 3)
     was_end: Integers
     start: Integers
     end: Integers
+
+
+class Runs(Blocks, frozen=True, eq=False):
+    """The blocks of all runs.
+
+    `begins` (r + 1,) are the first blocks of the runs, `steady` (r,) tells which are.
+    """
+
     begins: Integers
     steady: Flags
 
@@ -42,14 +46,20 @@ class Runs(Struct, frozen=True, eq=False):
         """Which blocks (s,) are in steady runs."""
         return np.repeat(self.steady, np.diff(self.begins))
 
+    def blocks(self, part: slice) -> Blocks:
+        """Some of the blocks."""
+        columns = (self.row, self.was_start, self.was_end, self.start, self.end)
+        return Blocks(*(column[part] for column in columns))
 
-def runs_of(moves: Moves, plan: Plan, solution: Solution) -> Runs:
+
+def runs_of(moves: Moves, solution: Solution) -> Runs:
     """The runs that hold every planned row, and those behind moved ends."""
-    row = np.array(sorted({*plan.ends, *plan.arcs, *(row + 1 for row in plan.ends)}), np.int64)
+    places = solution.places
+    row = distinct(np.concatenate((places.row, solution.planned.row, places.row + 1)))
     row = row[row < len(moves)]
     was_start, was_end = moves.start[row], moves.end[row]
     end = was_end.copy()
-    end[np.searchsorted(row, list(solution.places))] = list(solution.places.values())
+    end[np.searchsorted(row, places.row)] = places.place
     start = was_start.copy()
     follows = np.flatnonzero(np.diff(row) == 1)
     start[follows + 1] += (end - was_end)[follows]
@@ -57,11 +67,6 @@ def runs_of(moves: Moves, plan: Plan, solution: Solution) -> Runs:
     runs = Runs(row, was_start, was_end, start, end, begins, np.zeros(0, np.bool_))
     steady = np.logical_and.reduceat(_steady(moves, solution, runs), begins[:-1])
     return Runs(row, was_start, was_end, start, end, begins, steady)
-
-
-def of_states(moves: Moves, row: Integers, says: Callable[[State], int]) -> Integers:
-    """What the state of each of these moves (s,) says."""
-    return np.array([says(state) for state in moves.states], np.int64)[moves.state[row]]
 
 
 def _steady(moves: Moves, solution: Solution, runs: Runs) -> Flags:
@@ -75,7 +80,7 @@ def _steady(moves: Moves, solution: Solution, runs: Runs) -> Flags:
     odd = of_states(moves, row, lambda s: s.incremental or bool(s.unsupported) or s.feed_mode == 93) != 0
     odd |= ~np.isin(moves.motion[row], PLAIN) | (displaced & ~joined)
     changes = displaced | (runs.end != runs.was_end).any(axis=1)
-    planned = np.isin(row, list(solution.planned))
+    planned = np.isin(row, solution.planned.row)
     odd |= changes & ~planned & np.isin(moves.motion[row], CIRCULAR)
     for place in (runs.was_start, runs.was_end):
         odd |= (np.abs(place) > _FAR).any(axis=1)

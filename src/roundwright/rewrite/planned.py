@@ -1,0 +1,125 @@
+"""The arcs whose circles are planned, gathered from moves and plan as columns."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from roundwright.plan.plan import ArcTarget, Ends
+from roundwright.read.excerpt import excerpt
+from roundwright.rewrite.alike import ByRow, kinds_of
+from roundwright.rewrite.circle import PlannedArc
+from roundwright.rewrite.states import of_states
+from roundwright.trace.moves import PLANE_AXES, Motion, Moves, State
+from roundwright.units import GRAIN
+
+Integers = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+#: lines that are read together.
+_TOGETHER = 1 << 13
+
+
+def planned_arcs(moves: Moves, ends: Ends, targets: Mapping[int, ArcTarget]) -> ByRow[PlannedArc]:
+    """The planned arcs by row. Those of one kind go the same way, between corners that they share."""
+    row = np.array(sorted(targets), np.int64)
+    wanted, target = _distinct_targets(row, targets)
+    inch, normal = (of_states(moves, row, says) for says in (_inch, _normal))
+    axes = np.array(PLANE_AXES)[normal]
+    k = moves.arcs.row.searchsorted(row)
+    start, end = (np.take_along_axis(place[row], axes, 1) for place in (moves.start, moves.end))
+    mismatch = np.abs(moves.arcs.radius[k] - moves.arcs.radius_end[k])
+    columns: tuple[NDArray[Any], ...] = (
+        *(target, inch, normal, start, end, moves.arcs.centre[k]),
+        *(_aims(ends, row - 1, start, axes), _aims(ends, row, end, axes), moves.motion[row] == Motion.CCW),
+        *(moves.arcs.sweep[k], mismatch, moves.arcs.r_form[k], _negative_radius(moves, row)),
+    )
+    before = np.maximum(row - 1, 0)
+    elsewhere = np.isin(before, row) & (of_states(moves, before, _normal) != normal)
+    corners = (  # what besides tells whose corners they are
+        *(np.isin(row - 1, ends.row), np.isin(row, ends.row), np.where(elsewhere, row, -1)),
+        *((moves.start[row] == moves.end[before]).all(axis=1), of_states(moves, before, _inch)),
+    )
+    flat = [part for column in columns for part in (column.T if column.ndim > 1 else (column,))]
+    first, kind = kinds_of(*flat, *corners)
+    circles: dict[tuple[int, int, int], int] = {}
+    one_by_one = zip(*(column[first].tolist() for column in (row, *columns)), strict=True)
+    return ByRow(row, kind, [_planned(wanted, circles, *one) for one in one_by_one])
+
+
+def _planned(
+    targets: Sequence[ArcTarget],
+    circles: dict[tuple[int, int, int], int],
+    row: int,
+    target: int,
+    inch: int,
+    normal: int,
+    start: list[int],
+    end: list[int],
+    centre: list[float],
+    begin: list[float],
+    finish: list[float],
+    *rest: Any,
+) -> PlannedArc:
+    """One arc; `rest` are its turn, sweep, mismatch, form and sign."""
+    ccw, sweep, mismatch, r_form, major = rest
+    return PlannedArc(
+        row=row,
+        circle=circles.setdefault((target, inch, normal), len(circles)),
+        target=targets[target],
+        inch=bool(inch),
+        axes=PLANE_AXES[normal],
+        old_start=(start[0], start[1]),
+        old_end=(end[0], end[1]),
+        old_centre=(centre[0], centre[1]),
+        aims=((begin[0], begin[1]), (finish[0], finish[1])),
+        ccw=ccw,
+        sweep=sweep,
+        closed=start == end,
+        mismatch=mismatch,
+        r_form=r_form,
+        major=major,
+    )
+
+
+def _distinct_targets(row: Integers, targets: Mapping[int, ArcTarget]) -> tuple[list[ArcTarget], Integers]:
+    """The targets, each once, and which of them each row has."""
+    seen: dict[int, int] = {}  # by identity: most rows of a ring share theirs, and to compare values is slow
+    number: dict[ArcTarget, int] = {}
+    of = np.empty(len(row), np.int64)
+    for k, one in enumerate(map(targets.__getitem__, row.tolist())):
+        if id(one) not in seen:
+            seen[id(one)] = number.setdefault(one, len(number))
+        of[k] = seen[id(one)]
+    return list(number), of
+
+
+def _inch(state: State) -> int:
+    return state.inch
+
+
+def _normal(state: State) -> int:
+    return state.normal
+
+
+def _negative_radius(moves: Moves, row: Integers) -> Flags:
+    """Which of these arcs (k,) have a negative R."""
+    negative = np.zeros(len(row), np.bool_)
+    asked = np.flatnonzero(moves.arcs.r_form[moves.arcs.row.searchsorted(row)])
+    for begin in range(0, len(asked), _TOGETHER):
+        part = asked[begin : begin + _TOGETHER]
+        words = excerpt(moves.program, moves.line[row[part]].astype(np.int64))
+        negative[part[words.of_line()[(words.letter == ord("R")) & (words.value < 0)]]] = True
+    return negative
+
+
+def _aims(ends: Ends, row: Integers, old: Integers, axes: NDArray[np.int64]) -> Floats:
+    """Where the ends (k, 2) of these rows are to be in the plane, mm."""
+    at = np.minimum(ends.row.searchsorted(row), max(len(ends.row) - 1, 0))
+    aims = old * GRAIN
+    moved = np.flatnonzero(np.isin(row, ends.row))
+    aims[moved] = np.take_along_axis(ends.place[at[moved]], axes[moved], 1)
+    return np.asarray(aims)
