@@ -64,8 +64,9 @@ def test_twice_the_circles_ask_for_twice_the_calls(name):
     assert few <= many <= TWICE * few
 
 
-def test_a_run_of_many_circles_is_not_looked_at_whole_for_each(monkeypatch):
-    """Elements that np.hypot is asked for: all distances are."""
+@pytest.fixture
+def distances(monkeypatch):
+    """How many distances some work asks for: elements of np.hypot."""
     elements = [0]
     real = np.hypot
 
@@ -73,13 +74,28 @@ def test_a_run_of_many_circles_is_not_looked_at_whole_for_each(monkeypatch):
         elements[0] += np.size(a)
         return real(a, b)
 
-    monkeypatch.setattr(np, "hypot", counted)
-    work = []
-    for size in (48_000, 96_000):
+    def of(work: Callable[[int], object], size: int) -> int:
         elements[0] = 0
+        work(size)
+        return elements[0]
+
+    monkeypatch.setattr(np, "hypot", counted)
+    return of
+
+
+def test_a_run_of_many_circles_is_not_looked_at_whole_for_each(distances):
+    def work(size):
         assert len(found(HOSTILE["chords that grow"](size), None)) > size // 10_000
-        work.append(elements[0])
-    assert work[1] <= TWICE * work[0]
+
+    once, twice = (distances(work, size) for size in (48_000, 96_000))
+    assert twice <= TWICE * once
+
+
+def test_a_wall_is_not_held_against_what_ends_above_it_nor_against_what_is_buried(distances):
+    """Each turn is deeper than all within it: its inner edge stands, and hundreds of turns run about it."""
+    make = HOSTILE["circles on one centre, each deeper"]
+    once, twice = (distances(lambda size: found(make(size)), size) for size in (24_000, 48_000))
+    assert twice <= TWICE * once
 
 
 def test_walls_among_many_circles_need_no_room_of_their_square():

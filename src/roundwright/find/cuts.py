@@ -68,6 +68,7 @@ class Cuts(Struct, frozen=True, eq=False):
     start: NDArray[np.float64]  # (k, 2)
     end: NDArray[np.float64]  # (k, 2)
     z: NDArray[np.float64]  # (k, 2)
+    low: NDArray[np.float64]  # the lower of both
     reach: NDArray[np.float64]
     arc: NDArray[np.int64]  # index into Moves.arcs, -1 for straight
     centre: NDArray[np.float64]  # (k, 2)
@@ -102,11 +103,13 @@ def gather_cuts(moves: Moves, cutters: Cutters, row: Rows, normal: int, *, conto
         reach = np.where(changes | lost | (curved & (radius == 0.0)), 0.0, reach)
     box_low = np.where(curved[:, None], centre - radius[:, None], np.minimum(begin, finish))
     box_high = np.where(curved[:, None], centre + radius[:, None], np.maximum(begin, finish))
+    z = np.column_stack([start[:, normal], end[:, normal]])
     return Cuts(
         row=row,
         start=begin,
         end=finish,
-        z=np.column_stack([start[:, normal], end[:, normal]]),
+        z=z,
+        low=z.min(axis=1),
         reach=reach,
         arc=arc,
         centre=centre,
@@ -182,7 +185,7 @@ def swept(
     done = np.zeros(len(points), dtype=bool)
     if not len(which):
         return done
-    which = which[cuts.z[which].min(axis=1) <= depth.max() + SAME_DEPTH]
+    which = which[cuts.low[which] <= depth.max() + SAME_DEPTH]
     at, size = 0, _FIRST_LOOK
     while at < len(which):
         open_ = np.flatnonzero(~done)
@@ -216,7 +219,7 @@ def nearest(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[
         distance[curved], t[curved] = _nearest_on_arcs(cuts, which[curved], x[curved], y[curved])
     height = z[:, 0, None] + t * (z[:, 1] - z[:, 0])[:, None]
     straight_down = (length2 == 0) & straight
-    return distance, np.where(straight_down[:, None], z.min(axis=1)[:, None], height)
+    return distance, np.where(straight_down[:, None], cuts.low[which, None], height)
 
 
 def _nearest_on_arcs(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[Floats, Floats]:

@@ -91,7 +91,7 @@ def _sweeping(cuts: Cuts | None, chain: Lead, row: int, depth: float) -> list[in
     distance, height = (of[:, 0] for of in nearest(cuts, which, *np.array(chain.far)[:, None]))
     around = (cuts.arc[which] >= 0) & (cuts.sweep[which] >= FULL_TURN / 2 - _HALF)
     around &= np.hypot(*(cuts.centre[which] - chain.far).T) < cuts.radius[which]
-    deep = np.where(around, cuts.z[which].min(axis=1), height) <= depth + SAME_DEPTH
+    deep = np.where(around, cuts.low[which], height) <= depth + SAME_DEPTH
     return [int(r) for r in cuts.row[which[deep & (around | (distance < cuts.reach[which]))]]]
 
 

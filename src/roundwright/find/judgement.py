@@ -78,19 +78,19 @@ def _verdicts(
         part = circles.take(tile)
         edges = list(edges_of(cuts, part, turns))
         witnesses = [cleared(*each) for each in zip(edges, part.rings, part.reach.tolist(), strict=True)]
-        for k in _roughed(cuts, part, witnesses):
+        for k in _roughed(cuts, part, witnesses, turns):
             witnesses[k] = None
         verdicts += zip((places[k] for k in tile), edges, witnesses, strict=True)
     return verdicts
 
 
-def _roughed(cuts: Cuts, circles: Circles, witnesses: Sequence[Witness | None]) -> list[int]:
+def _roughed(cuts: Cuts, circles: Circles, witnesses: Sequence[Witness | None], turns: Turns) -> list[int]:
     """The rings whose witness tells nothing: they are roughing, widened afterwards."""
     asked = [k for k, witness in enumerate(witnesses) if witness and witness.words != COVERED]
     if not asked:
         return []
     outwards = np.array([getattr(witnesses[k], "side", "") == "boss" for k in asked])
-    later = widened_later(cuts, circles.take(np.array(asked)), outwards)
+    later = widened_later(cuts, circles.take(np.array(asked)), outwards, turns)
     return [asked[k] for k in np.flatnonzero(later)]
 
 

@@ -25,6 +25,9 @@ _MOST_PAIRS = 1 << 15
 #: more circles than this round one centre are many.
 _CROWD = 16
 
+#: circles and cuts, by index (p,) each.
+Pairs = tuple[NDArray[np.intp], NDArray[np.intp]]
+
 
 class Circles(Struct, frozen=True, eq=False):
     """Rings of one frame and plane as the tool's centre runs them, in columns (shape m), mm."""
@@ -73,17 +76,18 @@ class Meetings(Struct, frozen=True, eq=False):
     most: Floats
 
     @classmethod
-    def of(cls, cuts: Cuts, circles: Circles, inside: Floats, within: Floats) -> Meetings:
-        """The cuts that may come within some distance (m,) of each centre, the circle's own left out.
+    def of(cls, cuts: Cuts, circles: Circles, inside: Floats, within: Floats, depth: Floats) -> Meetings:
+        """The cuts that go as deep as `depth` (m,) and may come within some distance (m,) of each centre.
 
-        Where many circles stand round one centre, those that do not come out as far as `inside` (m,) are left
-        out as well: of what lies nearer to the centre nobody asks.
+        The circle's own are left out. Where many circles stand round one centre, so are those that do not
+        come out as far as `inside` (m,): of what lies nearer to the centre nobody asks.
         """
         known = not cuts.unknown.any()
         if len(circles.rings) > _CROWD and known and (np.ptp(circles.centre, axis=0) < 1).all():
-            circle, cut = _round_one_centre(cuts, circles, inside, within)
+            pairs = _round_one_centre(cuts, circles, inside, within, depth)
         else:
-            circle, cut = _by_boxes(cuts, circles.centre, within, sure=known)
+            pairs = _by_boxes(cuts, circles.centre, within, depth, sure=known)
+        circle, cut = (np.concatenate(column) for column in zip(*pairs, strict=True))
         owner = _owners(cuts, circles.rings)
         others = np.flatnonzero(owner[cut] != circle)
         circle, cut = circle[others], cut[others]
@@ -104,31 +108,26 @@ class Meetings(Struct, frozen=True, eq=False):
         return np.asarray((self.least - reach <= at) & (self.most + reach >= at))
 
 
-def _by_boxes(
-    cuts: Cuts, centre: Floats, within: Floats, *, sure: bool
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _by_boxes(cuts: Cuts, centre: Floats, within: Floats, depth: Floats, *, sure: bool) -> Iterator[Pairs]:
     """The cuts whose boxes come near each of some circles (m, 2), in pairs, in order.
 
     Few circles at a time, and where all cutters are known to be `sure` of what cuts sweep, without those that
     keep outside: of rings about a circle, which it lies within, there may be thousands.
     """
     step = max(1, _MOST_PAIRS // max(1, len(cuts.row)))
-    found = []
     for first in range(0, len(within), step):
         some, beside = centre[first : first + step], within[first : first + step, None]
         circle, cut = cuts.boxes.meeting_each(some - beside, some + beside)
+        meet = cuts.low[cut] <= depth[circle + first] + SAME_DEPTH
         if sure:
             least, _ = _distances(cuts, cut, some[circle])
-            meet = np.flatnonzero(least - cuts.reach[cut] <= beside[circle, 0])
-            circle, cut = circle[meet], cut[meet]
-        found.append((circle + first, cut))
-    one, other = zip(*found, strict=True)
-    return np.concatenate(one), np.concatenate(other)
+            meet &= least - cuts.reach[cut] <= beside[circle, 0]
+        yield circle[meet] + first, cut[meet]
 
 
 def _round_one_centre(
-    cuts: Cuts, circles: Circles, inside: Floats, within: Floats
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    cuts: Cuts, circles: Circles, inside: Floats, within: Floats, depth: Floats
+) -> Iterator[Pairs]:
     """The cuts that may come near each of many circles round about one centre, in pairs, in order.
 
     In the order of their least distance from there, those that may are neighbours.
@@ -141,8 +140,10 @@ def _round_one_centre(
     order = np.argsort(low, kind="stable")
     first = np.searchsorted(np.maximum.accumulate(high[order]), inside)
     last = np.searchsorted(low[order], within, "right")
-    found = [np.sort(order[begin:end]) for begin, end in zip(first.tolist(), last.tolist(), strict=True)]
-    return np.repeat(np.arange(len(found)), [len(each) for each in found]), np.concatenate(found)
+    lowest = cuts.low[order]
+    for k, (begin, end) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
+        cut = np.sort(order[begin:end][lowest[begin:end] <= depth[k] + SAME_DEPTH])
+        yield np.full(len(cut), k), cut
 
 
 def _distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Floats, Floats]:
@@ -159,9 +160,9 @@ def _distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Float
     return least, np.where(curved, away + cuts.radius[cut], most)
 
 
-def cuts_of(cuts: Cuts, ring: Ring) -> NDArray[np.intp]:
-    """Indices of a ring's own cuts."""
-    return np.searchsorted(cuts.row, np.array(ring.rows))
+def cuts_of(cuts: Cuts, rings: Sequence[Ring]) -> NDArray[np.intp]:
+    """Indices of the rings' own cuts, ring by ring."""
+    return np.searchsorted(cuts.row, np.array([row for ring in rings for row in ring.rows], np.int64))
 
 
 def _owners(cuts: Cuts, rings: Sequence[Ring]) -> NDArray[np.intp]:
@@ -170,7 +171,7 @@ def _owners(cuts: Cuts, rings: Sequence[Ring]) -> NDArray[np.intp]:
     On a corner: straight up or down where a ring's own begin or end, which sweeps nothing that those do not.
     """
     ring = np.repeat(np.arange(len(rings)), [len(one.rows) for one in rings])
-    own = np.searchsorted(cuts.row, np.array([row for one in rings for row in one.rows], np.int64))
+    own = cuts_of(cuts, rings)
     beside = np.clip(np.concatenate([own - 1, own + 1]), 0, len(cuts.row) - 1)
     corner = np.concatenate([cuts.start[own], cuts.end[own]])
     upright = (cuts.start[beside] == corner).all(axis=1) & (cuts.end[beside] == corner).all(axis=1)
@@ -201,7 +202,7 @@ def left_of(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: 
 
     Each circle has a radius of its own (m,); of one without, 0 or less, nothing is left.
     """
-    deep = cuts.z.min(axis=1)[met.cut] <= depth.max(axis=1)[met.circle] + SAME_DEPTH
+    deep = cuts.low[met.cut] <= depth.max(axis=1)[met.circle] + SAME_DEPTH
     met = met.pick(deep & met.touching(cuts, radius) & (radius[met.circle] > 0))
     x, y = (circles.centre[:, k, None] + radius[:, None] * AROUND[k] for k in (0, 1))
     done = np.zeros(depth.shape, dtype=bool)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
 from collections.abc import Hashable, Iterator
 from itertools import product
-from math import floor
+from math import floor, inf
 
 #: mm: what is farther apart is never one centre; and how wide a cell is, so that few are looked into.
 _REACH, _CELL = 0.5, 2.0
+#: mm: what differs by more in its last coordinate is never one circle, nor round one centre.
+_CLOSE = 0.1
 
 
 class Near:
@@ -19,14 +22,22 @@ class Near:
     """
 
     def __init__(self) -> None:
-        self._cells: dict[tuple[Hashable, ...], list[int]] = defaultdict(list)
+        # in each cell the points' last coordinates and their numbers, in order
+        self._cells: dict[tuple[Hashable, ...], list[tuple[float, int]]] = defaultdict(list)
 
     def add(self, kind: Hashable, point: tuple[float, ...], number: int) -> None:
         """Note a point under its number."""
-        self._cells[kind, *(floor(x / _CELL) for x in point)].append(number)
+        insort(self._cells[kind, *(floor(x / _CELL) for x in point)], (point[-1], number))
 
     def __call__(self, kind: Hashable, point: tuple[float, ...]) -> Iterator[int]:
-        """The numbers of the points of this kind that may lie within half a millimetre."""
+        """The numbers of the points of this kind that may lie within half a millimetre.
+
+        In their last coordinate they lie within a tenth.
+        """
         sides = (range(floor((x - _REACH) / _CELL), floor((x + _REACH) / _CELL) + 1) for x in point)
-        for cell in product(*sides):
-            yield from self._cells.get((kind, *cell), ())
+        last = point[-1]
+        for place in product(*sides):
+            cell = self._cells.get((kind, *place))
+            if cell:
+                low, high = bisect_left(cell, (last - _CLOSE, -1)), bisect_right(cell, (last + _CLOSE, inf))
+                yield from sorted(number for _, number in cell[low:high])

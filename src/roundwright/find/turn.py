@@ -20,7 +20,7 @@ class Turns(Struct, frozen=True, eq=False):
     """The cuts of a whole turn or more (t,), by cells of 1 mm of their centres, then by radius.
 
     `place` tells where among them each cut of all stands, -1 where it is no whole turn.
-    `deepest[k]` (t,) holds of every 2^k of them in a row which one's highest point is lowest.
+    `deepest` (k, t) holds in row k of every 2^k of them in a row which one's highest point is lowest.
     """
 
     cut: NDArray[np.intp]
@@ -28,7 +28,7 @@ class Turns(Struct, frozen=True, eq=False):
     radius: Floats
     high: Floats
     cells: Mapping[tuple[int, int], tuple[int, int]]  # where each cell's begin and end
-    deepest: tuple[NDArray[np.intp], ...]
+    deepest: NDArray[np.intp]
 
     @classmethod
     def of(cls, cuts: Cuts) -> Turns:
@@ -51,38 +51,56 @@ class Turns(Struct, frozen=True, eq=False):
 
         The deepest turn near in radius is looked at, and no other: False tells nothing.
         """
-        shallowest = depth.min(axis=1)
+        beside = circles.reach - MICROMETRE
+        near = self._between(circles.centre, radius - beside, radius + beside)
         buried = np.zeros(len(radius), np.bool_)
-        for k, cell in enumerate(_cell(circles.centre).tolist()):
-            begin, end = self.cells.get((cell[0], cell[1]), (0, 0))
-            beside = circles.reach[k] - MICROMETRE
-            near = begin + self.radius[begin:end].searchsorted((radius[k] - beside, radius[k] + beside))
-            own = self.place[cuts_of(cuts, circles.rings[k])]
-            own = own[(own >= near[0]) & (own < near[1])]
-            first, last = (own.min(), own.max()) if len(own) else (near[1], near[1])
-            for low, past in ((near[0], first), (last + 1, near[1])):
-                turn = self._deepest(int(low), int(past))
-                if turn is None or self.high[turn] > shallowest[k]:
-                    continue
-                cut = self.cut[turn]
-                apart = np.hypot(*(cuts.centre[cut] - circles.centre[k])) + abs(self.radius[turn] - radius[k])
-                buried[k] |= apart < cuts.reach[cut] - MICROMETRE
+        some = np.flatnonzero(near[:, 0] < near[:, 1])
+        if not len(some):
+            return buried
+        near, circles, radius = near[some], circles.take(some), radius[some]
+        first, last = self._own(cuts, circles, near)
+        shallowest = depth[some].min(axis=1)
+        for low, past in ((near[:, 0], first), (last + 1, near[:, 1])):
+            at = np.flatnonzero(low < past)
+            turn = self._deepest(low[at], past[at])
+            cut = self.cut[turn]
+            apart = np.hypot(*(cuts.centre[cut] - circles.centre[at]).T)
+            apart += np.abs(self.radius[turn] - radius[at])
+            deep = self.high[turn] <= shallowest[at]
+            buried[some[at]] |= deep & (apart < cuts.reach[cut] - MICROMETRE)
         return buried
 
-    def _deepest(self, low: int, past: int) -> int | None:
-        """The turn from `low` up to `past` whose highest point is lowest, None where there is none."""
-        if low >= past:
-            return None
-        level = (past - low).bit_length() - 1
-        pair = self.deepest[level][[low, past - (1 << level)]]
-        return int(pair[np.argmin(self.high[pair])])
+    def _between(self, centre: Floats, low: Floats, high: Floats) -> Cells:
+        """First and past the last turn (m, 2) in each centre's cell whose radius lies between two (m,)."""
+        spans = [self.cells.get((x, y), (0, 0)) for x, y in _cell(centre).tolist()]
+        found = np.zeros((len(spans), 2), np.int64)
+        for k, (begin, end) in enumerate(spans):
+            if begin < end:
+                found[k] = begin + self.radius[begin:end].searchsorted((low[k], high[k]))
+        return found
+
+    def _own(self, cuts: Cuts, circles: Circles, near: Cells) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """The first and the last of each ring's own turns (m,) `near` it; past those where it has none."""
+        size = np.array([len(ring.rows) for ring in circles.rings])
+        own = self.place[cuts_of(cuts, circles.rings)]
+        low, past = (np.repeat(bound, size) for bound in near.T)
+        theirs, begins = (own >= low) & (own < past), np.cumsum(size) - size
+        first = np.minimum.reduceat(np.where(theirs, own, past), begins)
+        last = np.maximum.reduceat(np.where(theirs, own, -1), begins)
+        return first, np.where(last < 0, near[:, 1], last)
+
+    def _deepest(self, low: NDArray[np.intp], past: NDArray[np.intp]) -> NDArray[np.intp]:
+        """The turns from each `low` up to `past` whose highest points are lowest; low < past."""
+        level = np.frexp(past - low)[1] - 1
+        one, other = self.deepest[level, low], self.deepest[level, past - (1 << level)]
+        return np.asarray(np.where(self.high[one] <= self.high[other], one, other))
 
 
 def _cell(centre: Floats) -> Cells:
     return np.floor(centre).astype(np.int64)
 
 
-def _levels(high: Floats) -> tuple[NDArray[np.intp], ...]:
+def _levels(high: Floats) -> NDArray[np.intp]:
     """Of every 1, 2, 4, … in a row the lowest one; at the end, of those that are left."""
     levels = [np.arange(len(high))]
     step = 1
@@ -93,4 +111,4 @@ def _levels(high: Floats) -> tuple[NDArray[np.intp], ...]:
         here[:-step] = np.where(high[one] <= high[other], one, other)
         levels.append(here)
         step *= 2
-    return tuple(levels)
+    return np.stack(levels)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, Floats, nearest
@@ -44,21 +45,31 @@ def edges_of(cuts: Cuts, circles: Circles, turns: Turns) -> Iterator[Edges]:
     # the middles of its own chords stand inside the circle
     flats = np.array([ring.radius if ring.over_flats is None else ring.over_flats for ring in circles.rings])
     beyond, inside = circles.radius + circles.reach + circles.gap, flats - circles.reach - circles.gap
-    buried = np.zeros(len(depth), np.bool_)
+    outer, inner = np.ones(len(depth), np.bool_), inside > 0
     if not cuts.unknown.any():
-        buried = turns.bury(cuts, circles, beyond, depth)
-        buried &= (inside <= 0) | turns.bury(cuts, circles, inside, depth)
-    rest = np.flatnonzero(~buried)
-    judged = iter(_edges(cuts, circles.take(rest), inside[rest], depth[rest]) if len(rest) else ())
-    for hidden, some in zip(buried, inside > 0, strict=True):
-        yield Edges(0.0, 0.0 if some else None, blind=False) if hidden else next(judged)
+        outer, inner = (
+            edge & ~turns.bury(cuts, circles, at, depth) for edge, at in ((outer, beyond), (inner, inside))
+        )
+    asked = np.flatnonzero(outer | inner)
+    judged: Iterator[Edges] = iter(())
+    if len(asked):
+        beyond, within = np.where(outer, beyond, 0.0)[asked], np.where(inner, inside, 0.0)[asked]
+        judged = _edges(cuts, circles.take(asked), beyond, within, depth[asked])
+    for some, open_ in zip(inside > 0, outer | inner, strict=True):
+        edges = next(judged) if open_ else Edges(0.0, 0.0, blind=False)
+        yield edges if some else replace(edges, inner=None)
 
 
-def _edges(cuts: Cuts, circles: Circles, inside: Floats, depth: Floats) -> Iterator[Edges]:
-    """Judge edges by all the cuts that meet them; the inner strip lies at the radii `inside` (m,)."""
-    radius, reach, gap = circles.radius, circles.reach, circles.gap
-    met = Meetings.of(cuts, circles, inside, radius + reach + gap)
-    outer = left_of(cuts, circles, met, radius + reach + gap, depth)
+def _edges(cuts: Cuts, circles: Circles, beyond: Floats, inside: Floats, depth: Floats) -> Iterator[Edges]:
+    """Judge edges by all the cuts that meet them, and the strips at the radii `beyond` and `inside` (m,).
+
+    Where such a radius is 0 nothing is left of that edge, and nobody asks for what meets it.
+    """
+    radius, reach = circles.radius, circles.reach
+    low = np.where(inside > 0, inside, radius + reach - MICROMETRE)
+    high = np.where(beyond > 0, beyond, radius - reach + MICROMETRE)
+    met = Meetings.of(cuts, circles, low, high, np.maximum(circles.top, depth.max(axis=1)))
+    outer = left_of(cuts, circles, met, beyond, depth)
     inner = left_of(cuts, circles, met, inside, depth)
     # where nothing is left of an edge nobody asks what crosses it, and of many rings that is nearly all
     across_outer = _across(cuts, circles, met.pick((outer > 0)[met.circle]), radius + reach)
@@ -67,7 +78,7 @@ def _edges(cuts: Cuts, circles: Circles, inside: Floats, depth: Floats) -> Itera
     for k in range(len(radius)):
         yield Edges(
             outer=float(outer[k]),
-            inner=float(inner[k]) if inside[k] > 0 else None,
+            inner=float(inner[k]),
             blind=k in blind,
             across_outer=across_outer.get(k, NONE),
             across_inner=across_inner.get(k, NONE),
@@ -76,7 +87,7 @@ def _edges(cuts: Cuts, circles: Circles, inside: Floats, depth: Floats) -> Itera
 
 def _across(cuts: Cuts, circles: Circles, met: Meetings, at: Floats) -> dict[int, frozenset[int]]:
     """Rows of the moves that sweep across circles of radii `at` (m,), as deep as the ring's first pass."""
-    high = cuts.z.min(axis=1)[met.cut] <= circles.top[met.circle] + SAME_DEPTH
+    high = cuts.low[met.cut] <= circles.top[met.circle] + SAME_DEPTH
     met = met.pick(high & met.touching(cuts, at - MICROMETRE) & met.touching(cuts, at + MICROMETRE))
     if not len(met.cut):
         return {}
@@ -92,7 +103,7 @@ def _blind(cuts: Cuts, circles: Circles, met: Meetings) -> set[int]:
     """The circles within whose outer edge a cutter of unknown size passes as deep as they."""
     if not cuts.unknown.any():
         return set()
-    deep = cuts.z.min(axis=1)[met.cut] <= circles.bottom[met.circle] + SAME_DEPTH
+    deep = cuts.low[met.cut] <= circles.bottom[met.circle] + SAME_DEPTH
     met = met.pick(deep & cuts.unknown[met.cut])
     x, y = (circles.centre[met.circle, k, None] for k in (0, 1))
     apart = nearest(cuts, met.cut, x, y)[0][:, 0]
@@ -111,7 +122,7 @@ def _own_depths(cuts: Cuts, rings: Sequence[Ring]) -> Floats:
 def _level(cuts: Cuts, rings: Sequence[Ring], lowest: Floats) -> NDArray[np.bool_]:
     """Which rings (r,) run at their lowest all the way, or close with a flat turn of arcs that does."""
     size = np.array([len(ring.rows) for ring in rings])
-    own = np.searchsorted(cuts.row, np.array([row for ring in rings for row in ring.rows], np.int64))
+    own = cuts_of(cuts, rings)
     z, low = cuts.z[own], np.repeat(lowest, size)
     higher = (z != low[:, None]).any(axis=1)
     closing = (np.abs(z[:, 0] - z[:, 1]) <= SAME_DEPTH) & (z[:, 0] <= low + SAME_DEPTH)
@@ -122,8 +133,8 @@ def _level(cuts: Cuts, rings: Sequence[Ring], lowest: Floats) -> NDArray[np.bool
 
 def _own_depth(cuts: Cuts, ring: Ring) -> Floats:
     """How deep a ring itself goes at each sample; without a flat closing turn, its shallower end."""
-    own, lowest = cuts_of(cuts, ring), ring.z[1]
-    order = own[np.argsort(cuts.z[own].min(axis=1), kind="stable")]
+    own, lowest = cuts_of(cuts, [ring]), ring.z[1]
+    order = own[np.argsort(cuts.low[own], kind="stable")]
     if _closes(cuts, order[0], ring):
         return np.full(AROUND.shape[1], lowest)
     centre = np.array(ring.centre)
