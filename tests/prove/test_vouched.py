@@ -12,7 +12,7 @@ from hypothesis import example, given
 from program_soup import programs
 from proof_pairs import PAIRS, Pair
 from roundwright.errors import ProofError
-from roundwright.prove import untouched
+from roundwright.prove import case, untouched
 from roundwright.prove.blocks import read_block
 from roundwright.prove.form import LONGEST, Reader
 from roundwright.units import PER_UNIT
@@ -61,7 +61,7 @@ def verdict(pair: Pair, mutant: bytes) -> str:
 
 
 def judged_one_by_one(pair: Pair, mutant: bytes) -> str:
-    none = lambda case, row, cycle: np.zeros(len(row), np.bool_)  # noqa: E731
+    none = lambda of, row, cycle: np.zeros(len(row), np.bool_)  # noqa: E731
     with mock.patch.object(untouched, "_beyond_doubt", none):
         return verdict(pair, mutant)
 
@@ -73,7 +73,7 @@ def test_the_same_verdicts_as_block_by_block(number: int) -> None:
     for _ in range(20):
         at = rng.randrange(len(pair.new))
         mutant = pair.new[:at] + rng.choice(BYTES) + pair.new[at + rng.randint(0, 1) :]
-        with mock.patch.object(untouched, "_CHANGED", rng.choice((1, 2, 4096))):  # however many at once
+        with mock.patch.object(case, "TOGETHER", rng.choice((1, 2, 4096))):  # however many at once
             assert verdict(pair, mutant) == judged_one_by_one(pair, mutant)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 from msgspec import Struct
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from roundwright.errors import Place, ProofError
 from roundwright.find.feature import Feature
 from roundwright.plan.plan import Plan
-from roundwright.read.excerpt import Excerpt
+from roundwright.read.excerpt import Excerpt, excerpt
 from roundwright.trace.moves import Moves, displaced_rows
 from roundwright.units import INCH, MICROMETRE
 
@@ -22,6 +22,8 @@ TOLERANCE_MM = 1.0 * MICROMETRE
 TOLERANCE_INCH = 2.6 * MICROMETRE
 #: changed numbers have at least so many decimals, however few the program writes.
 LEAST_MM, LEAST_INCH = 3, 4
+#: changed lines that are looked at together.
+TOGETHER = 1 << 12
 #: noise of floating point on lengths (mm).
 NOISE = 1e-7
 #: what counts as unchanged in derived lengths and angles (mm, radians).
@@ -31,10 +33,9 @@ UNCHANGED = 1e-6
 class Case(Struct, frozen=True, eq=False):
     """One proof: the old and new program as traced, the plan, and a finder for the new one.
 
-    `stamp_line` is the line of the new program that holds the stamp, from 0, None without one,
-    `was` and `now` hold the lines that the new program has otherwise, with their words in either program,
-    `displaced` the moves (sorted) that start or end elsewhere: what holds of a move by itself is looked at
-    there alone.
+    `stamp_line` is the line of the new program that holds the stamp, from 0, None without one, `changed` the
+    lines (l,) of the old program that the new one has otherwise, ascending, `displaced` the moves (sorted)
+    that start or end elsewhere: what holds of a move by itself is looked at there alone.
     """
 
     name: str
@@ -43,14 +44,25 @@ class Case(Struct, frozen=True, eq=False):
     plan: Plan
     again: Again
     stamp_line: int | None
-    was: Excerpt
-    now: Excerpt
+    changed: NDArray[np.int64]
     displaced: NDArray[np.int64]
 
     def new_line(self, old_line: int) -> int:
         """The line of the new program, from 0, that a line of the old one has become."""
         moved = self.stamp_line is not None and old_line >= self.stamp_line
         return old_line + moved
+
+    def new_lines(self, old_lines: NDArray[np.int64]) -> NDArray[np.int64]:
+        """The lines of the new program that these lines (l,) of the old one have become."""
+        return old_lines if self.stamp_line is None else old_lines + (old_lines >= self.stamp_line)
+
+    def portions(self) -> Iterator[slice]:
+        """The changed lines in portions: words and numbers of lines take far more room than the lines."""
+        return (slice(first, first + TOGETHER) for first in range(0, len(self.changed), TOGETHER))
+
+    def words_before(self, part: slice) -> Excerpt:
+        """The words of some of the changed lines as they were."""
+        return excerpt(self.old.program, self.changed[part])
 
     def broken(self, promise: str, what: str, line: int) -> ProofError:
         """The error for a promise broken on a line of the old program, from 0."""

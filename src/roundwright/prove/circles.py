@@ -22,25 +22,34 @@ LARGEST_TURN = np.radians(1.0)
 class Circles(Struct, frozen=True, eq=False):
     """The moves of some rings (shape w), with each one's circle before and after, mm."""
 
-    feature: tuple[str, ...]  # of each move
+    features: tuple[str, ...]  # of each ring
+    ring: NDArray[np.intp]  # of each move
     row: NDArray[np.int64]
     axes: NDArray[np.intp]  # (w, 2) the plane's axes
     centre: Floats  # (w, 2)
     planned: Floats  # (w,) radius
 
+    def feature(self, k: int) -> str:
+        """The feature that a move is for."""
+        return self.features[int(self.ring[k])]
+
 
 def circles_of(rings: Iterable[tuple[str, Ring, float]]) -> Circles:
     """Rings as columns, each with the id of its feature and its planned radius."""
-    feature: list[str] = []
+    names: list[str] = []
+    size: list[int] = []
     row: list[int] = []
     circle: list[tuple[float, ...]] = []
     for name, ring, planned in rings:
-        feature += [name] * len(ring.rows)
+        names.append(name)
+        size.append(len(ring.rows))
         row += ring.rows
-        circle += [(*PLANE_AXES[ring.normal], *ring.centre, planned)] * len(ring.rows)
-    table = np.array(circle, dtype=np.float64).reshape(-1, 5)
+        circle.append((*PLANE_AXES[ring.normal], *ring.centre, planned))
+    of = np.repeat(np.arange(len(names)), np.array(size, np.int64))
+    table = np.array(circle, dtype=np.float64).reshape(-1, 5)[of]
     return Circles(
-        tuple(feature),
+        tuple(names),
+        of,
         np.array(row, dtype=np.int64),
         table[:, :2].astype(np.intp),
         table[:, 2:4],
@@ -107,7 +116,7 @@ def _on_their_circles(case: Case, circles: Circles, promise: str, steps: float) 
     def demand(holds: NDArray[np.bool_], what: str, expected: Floats, found: Floats) -> None:
         k = first(~holds)
         if k is not None:
-            text = f"{circles.feature[k]}: {what}: expected {expected[k]:.5f} mm, found {found[k]:.5f} mm"
+            text = f"{circles.feature(k)}: {what}: expected {expected[k]:.5f} mm, found {found[k]:.5f} mm"
             raise case.broken_at(promise, text, int(circles.row[k]))
 
     arc, is_arc = arcs_at(case.new, circles.row)
@@ -133,7 +142,7 @@ def _as_before(case: Case, circles: Circles, promise: str, what: str) -> None:
     bad |= arcs_differ(case.old, case.new, circles.row)
     k = first(bad)
     if k is not None:
-        raise case.broken_at(promise, what.format(circles.feature[k]), int(circles.row[k]))
+        raise case.broken_at(promise, what.format(circles.feature(k)), int(circles.row[k]))
 
 
 def arcs_differ(old: Moves, new: Moves, row: NDArray[np.int64]) -> NDArray[np.bool_]:

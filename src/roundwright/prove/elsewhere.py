@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
-from roundwright.plan.plan import Correction
+from roundwright.plan.plan import Correction, Ends
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
 from roundwright.prove.circles import arcs_at, arcs_differ, circles_of, corners, corrected, ring_sweeps
 from roundwright.read.distinct import distinct
@@ -28,7 +28,7 @@ def ends_in_place(case: Case) -> None:
     Starts follow: a move starts where the one before it ends, or where it started before.
     """
     old, new = case.old, case.new
-    rows = distinct(np.concatenate((case.displaced, np.array(sorted(case.plan.ends), np.int64))))
+    rows = distinct(np.concatenate((case.displaced, Ends.of(case.plan.ends).row)))
     expected = _expected_ends(case, rows)
     k = first(_misplaced(case, rows, expected))
     if k is not None:
@@ -54,9 +54,8 @@ def _axes(bits: NDArray[np.uint8]) -> NDArray[np.bool_]:
 def _expected_ends(case: Case, rows: NDArray[np.int64]) -> NDArray[np.float64]:
     """Where each of these moves (k, 3) is to end, in counts of 1e-8 mm."""
     expected = case.old.end[rows].astype(np.float64)
-    planned = np.array(list(case.plan.ends), np.int64)
-    places = np.array(list(case.plan.ends.values()), np.float64).reshape(-1, 3)
-    expected[np.searchsorted(rows, planned)] = places / GRAIN
+    ends = Ends.of(case.plan.ends)
+    expected[np.searchsorted(rows, ends.row)] = ends.place / GRAIN
     return expected
 
 
@@ -67,7 +66,7 @@ def _misplaced(case: Case, rows: NDArray[np.int64], expected: NDArray[np.float64
     compared, then, not the place.
     """
     old, new = case.old.end[rows], case.new.end[rows]
-    planned = np.isin(rows, list(case.plan.ends))
+    planned = np.isin(rows, Ends.of(case.plan.ends).row)
     moves = planned[:, None] & (np.abs(expected - old) * GRAIN >= SAME_PLACE)
     room = tolerance(case.old)[rows] + unit(case.old)[rows] / 2 + NOISE
     off = np.abs(expected - new) * GRAIN > room[:, None]
@@ -140,7 +139,9 @@ def planned_arcs(case: Case) -> None:
     if not is_arc.any():
         return
     rows, arc = rows[is_arc], arc[is_arc]
-    target = np.array([(*case.plan.arcs[int(r)].centre, case.plan.arcs[int(r)].radius) for r in rows])
+    targets = (case.plan.arcs[row] for row in rows.tolist())
+    figures = (figure for one in targets for figure in (*one.centre, one.radius))
+    target = np.fromiter(figures, np.float64, 3 * len(rows)).reshape(-1, 3)
     room = tolerance(old)[rows] + unit(old)[rows] * np.sqrt(2) + NOISE
     k = first(np.abs(new.arcs.radius[arc] - target[:, 2]) > room)
     if k is not None:
@@ -177,8 +178,8 @@ def regrown(case: Case, rows: NDArray[np.int64]) -> NDArray[np.float64]:
     """How far the radius of each of these moves (k,) was off a planned one, mm; an R may have been coarse."""
     off = np.zeros(len(rows))
     arc, is_arc = arcs_at(case.old, rows)
-    planned = [k for k in np.flatnonzero(is_arc).tolist() if int(rows[k]) in case.plan.arcs]
-    target = np.array([case.plan.arcs[int(rows[k])].radius for k in planned])
+    planned = np.flatnonzero(is_arc & np.isin(rows, np.array(list(case.plan.arcs), np.int64)))
+    target = np.array([case.plan.arcs[row].radius for row in rows[planned].tolist()])
     off[planned] = np.abs(np.nan_to_num(case.old.arcs.radius[arc[planned]]) - target)
     return off
 

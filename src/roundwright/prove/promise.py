@@ -22,7 +22,6 @@ from roundwright.prove.reread import lines_of, reread
 from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.tied import rings_as_read, tied_to_rings
 from roundwright.prove.untouched import bytes_untouched, changed_lines
-from roundwright.read.excerpt import excerpt
 from roundwright.read.seal import checksum
 from roundwright.settings import ArcCentres
 from roundwright.trace import PLANE_AXES, ArcFault, Moves
@@ -97,11 +96,8 @@ def _case(
     before: Moves, after: Moves, plan: Plan, again: Again, changed: Sequence[int], stamp_line: int | None
 ) -> Case:
     """The case of these moves; `changed` are the lines of the old program that the new one has otherwise."""
-    line = np.array(changed, np.int64)
-    was = excerpt(before.program, line)
-    now = excerpt(after.program, line if stamp_line is None else line + (line >= stamp_line))
-    displaced = displaced_moves(before, after)
-    return Case(before.program.name, before, after, plan, again, stamp_line, was, now, displaced)
+    lines, displaced = np.array(changed, np.int64), displaced_moves(before, after)
+    return Case(before.program.name, before, after, plan, again, stamp_line, lines, displaced)
 
 
 def as_fine_as(old: Moves, new: Moves) -> Moves:

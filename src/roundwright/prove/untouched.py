@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.plan.plan import Ends
 from roundwright.prove.blocks import PlainBlock, PlainWord, exclusive_or, read_block
 from roundwright.prove.case import Case
 from roundwright.prove.form import Reader
@@ -30,8 +31,6 @@ _CYCLES = frozenset((73, 76, 81, 82, 83, 84, 85, 86, 87, 88, 89))
 _MOTIONS = frozenset((0, 1, 2, 3, 33, 38, 80)) | _CYCLES
 #: bytes and lines compared at once, so that no copy is large.
 _TOGETHER, _LINES = 1 << 20, 1 << 16
-#: changed lines that are read together: their numbers as columns take far more room than the lines.
-_CHANGED = 1 << 12
 _MOVES = (Motion.RAPID, Motion.LINE, Motion.CW, Motion.CCW)
 
 
@@ -40,7 +39,7 @@ def bytes_untouched(case: Case) -> None:
     old, new = case.old.program, case.new.program
     row, cycle = _planned_rows(case), _in_cycle(case)
     for k in np.flatnonzero(~_beyond_doubt(case, row, cycle)).tolist():
-        line = int(case.was.line[k])
+        line = int(case.changed[k])
         if row[k] < 0:
             what = f"no move of this line is planned to change, found {_shown(new, case.new_line(line))}"
             raise case.broken(PROMISE, f"{what}, expected {_shown(old, line)}", line)
@@ -56,13 +55,13 @@ def _planned_rows(case: Case) -> NDArray[np.int64]:
 
     Next to: its start has moved, or a word that it left out has to be added.
     """
-    planned = np.array([*case.plan.ends, *case.plan.arcs], np.int64)
+    planned = np.concatenate((Ends.of(case.plan.ends).row, np.array(list(case.plan.arcs), np.int64)))
     rows = distinct(np.concatenate((planned, planned + 1)))
     rows = rows[(rows >= 0) & (rows < len(case.old))]
     line = case.old.line[rows]
-    at = np.searchsorted(line, case.was.line.astype(line.dtype), side="right") - 1
+    at = np.searchsorted(line, case.changed.astype(line.dtype), side="right") - 1
     found = np.append(rows, -1)[at]
-    found[np.append(line, -1)[at] != case.was.line] = -1
+    found[np.append(line, -1)[at] != case.changed] = -1
     return found
 
 
@@ -70,8 +69,7 @@ def _beyond_doubt(case: Case, row: NDArray[np.int64], cycle: NDArray[np.bool_]) 
     """Which changed lines, of these moves, are as they may be; the others are to be judged one by one."""
     reader = Reader()
     fine = (row >= 0) & (row < len(case.new)) & ~cycle
-    for first in range(0, len(fine), _CHANGED):
-        part = slice(first, first + _CHANGED)
+    for part in case.portions():
         fine[part] = _in_order(case, reader, part, row[part], fine[part])
     return np.asarray(fine)
 
@@ -81,7 +79,8 @@ def _in_order(
 ) -> NDArray[np.bool_]:
     """Which of some changed lines (l,) that are `asked` about are beyond doubt."""
     old, new = case.old, case.new
-    was_line, now_line = case.was.line[part], case.now.line[part]
+    was_line = case.changed[part]
+    now_line = case.new_lines(was_line)
     was, now = (
         reader.read(moves.program.data, moves.program.line_start[line], moves.program.line_start[line + 1])
         for moves, line in ((old, was_line), (new, now_line))
@@ -153,11 +152,13 @@ def differing(before: bytes, before_at: Offsets, after: bytes, after_at: Offsets
 
 def _in_cycle(case: Case) -> NDArray[np.bool_]:
     """Of each changed line, whether a canned cycle is the last motion word on it or before it."""
-    line, words = case.was.line, case.was
+    line = case.changed
     said = np.full(len(line), -1, np.int64)
-    at = np.flatnonzero(words.letter == ord("G"))
-    at = at[np.isin(words.value[at] // PER_UNIT, list(_MOTIONS))]
-    said[words.of_line()[at]] = words.value[at] // PER_UNIT
+    for part in case.portions():
+        words = case.words_before(part)
+        at = np.flatnonzero(words.letter == ord("G"))
+        at = at[np.isin(words.value[at] // PER_UNIT, list(_MOTIONS))]
+        said[part][words.of_line()[at]] = words.value[at] // PER_UNIT
     behind = np.concatenate(([0], line + 1))[:-1]
     for k in np.flatnonzero((said < 0) & (behind < line)).tolist():
         codes = next(filter(None, _motions_before(case.old.program, int(behind[k]), int(line[k]))), [-1])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any, Generic, TypeVar
 
 import numpy as np
@@ -16,27 +16,34 @@ _TOGETHER = 1 << 13
 
 
 class ByRow(Struct, Generic[Item], frozen=True, eq=False):
-    """A value for some rows of moves: `each[of[k]]` is that of `row[k]`.
+    """Something for some rows of moves: number `of[k]` of all distinct ones is that of `row[k]`.
 
-    `row` (k,) ascends, `of` (k,) are indices into `each`.
+    `row` (k,) ascends. What the distinct ones are is held as columns: there may be very many.
     """
 
     row: Integers
     of: Integers
-    each: Sequence[Item]
+
+    def one(self, number: int) -> Item:
+        """One of the distinct ones, made as it is asked for."""
+        raise NotImplementedError
 
     def __contains__(self, row: int) -> bool:
-        """Whether the row has a value."""
+        """Whether the row has one."""
+        return self.number(row) is not None
+
+    def number(self, row: int) -> int | None:
+        """The number of the row's, None where it has none."""
         at = int(self.row.searchsorted(row))
-        return at < len(self.row) and bool(self.row[at] == row)
+        return int(self.of[at]) if at < len(self.row) and self.row[at] == row else None
 
     def get(self, row: int) -> Item | None:
-        """The row's value, None where it has none."""
-        at = int(self.row.searchsorted(row))
-        return self.each[self.of[at]] if at < len(self.row) and self.row[at] == row else None
+        """The row's, None where it has none."""
+        number = self.number(row)
+        return None if number is None else self.one(number)
 
-    def found(self, rows: Integers) -> Integers:
-        """The index into `each` for each of these rows (n,), -1 where there is none."""
+    def numbers(self, rows: Integers) -> Integers:
+        """The number for each of these rows (n,), -1 where there is none."""
         at = self.row.searchsorted(rows)
         there = np.append(self.row, -1)[at] == rows
         return np.asarray(np.where(there, np.append(self.of, -1)[at], -1))

@@ -24,7 +24,7 @@ from roundwright.rewrite.run import Blocks, Runs
 from roundwright.rewrite.spelling import LONGEST, Numbers, decimals_of_all, spell_all
 from roundwright.rewrite.states import of_states
 from roundwright.rewrite.word import is_special
-from roundwright.trace.moves import CENTRE_LETTERS, Moves
+from roundwright.trace.moves import CENTRE_LETTERS, PLANE_AXES, Moves
 from roundwright.units import GRAIN
 
 Integers = NDArray[np.int64]
@@ -32,7 +32,7 @@ Flags = NDArray[np.bool_]
 #: how far a centre may be off the one that was read, mm.
 _OFF = ROUNDING * GRAIN + 1e-6
 #: blocks that are written together.
-_TOGETHER = 1 << 13
+_TOGETHER = 1 << 12
 
 
 class Columns(Struct, frozen=True, eq=False):
@@ -45,18 +45,6 @@ class Columns(Struct, frozen=True, eq=False):
     def of(self, blocks: Flags) -> Edits:
         """The edits of some of the blocks (s,)."""
         return self.edits if blocks[self.block].all() else self.edits.only(np.flatnonzero(blocks[self.block]))
-
-
-class _Arcs(NamedTuple):
-    """What the kinds of planned arcs (a,) are and how they are written."""
-
-    r_form: Flags
-    normal: Integers
-    axes: Integers  # (a, 2)
-    old_centre: NDArray[np.float64]  # (a, 2) mm
-    old_start: Integers  # (a, 2) counts of 1e-8 mm
-    centre: Integers  # (a, 2) counts of the block's unit
-    radius: Integers  # negative where R is
 
 
 class _Wish(NamedTuple):
@@ -75,7 +63,7 @@ class _Page(Struct, frozen=True, eq=False):
     """
 
     moves: Moves
-    arcs: _Arcs
+    solution: Solution
     kind: Integers
     fineness: Fineness
     runs: Blocks
@@ -94,7 +82,7 @@ class _Page(Struct, frozen=True, eq=False):
 
 def write_columns(moves: Moves, solution: Solution, fineness: Fineness, habit: Habit, runs: Runs) -> Columns:
     """The edits of the easy blocks in steady runs, worked out in portions: their words take far more room."""
-    arcs, kind, steady = _arcs_of(solution), solution.planned.found(runs.row), runs.of_steady
+    kind, steady = solution.planned.numbers(runs.row), runs.of_steady
     easy = np.zeros(len(runs.row), np.bool_)
     columns: list[Integers] = []
     drafts: list[Edits] = []
@@ -104,27 +92,12 @@ def write_columns(moves: Moves, solution: Solution, fineness: Fineness, habit: H
         words = excerpt(moves.program, moves.line[blocks.row].astype(np.int64))
         hard = ~steady[part] | (moves.program.flags[words.line] & UNREAD != 0) | _special(words)
         inch = of_states(moves, blocks.row, lambda state: state.inch) != 0
-        page = _Page(moves, arcs, kind[part], fineness, blocks, words, inch, hard)
+        page = _Page(moves, solution, kind[part], fineness, blocks, words, inch, hard)
         for block, edits in [_written(page, wish, habit) for wish in (*_ends(page), *_circles(page))]:
             columns.append(block + first)
             drafts.append(edits)
         easy[part] = ~page.hard
     return Columns(easy, np.concatenate(columns), Edits.joined(drafts))
-
-
-def _arcs_of(solution: Solution) -> _Arcs:
-    planned, written = solution.planned.each, solution.arcs.each
-    return _Arcs(
-        np.array([arc.r_form for arc in planned], np.bool_),
-        np.array([3 - sum(arc.axes) for arc in planned], np.int64),
-        np.array([arc.axes for arc in planned], np.int64).reshape(-1, 2),
-        np.array([arc.old_centre for arc in planned], np.float64).reshape(-1, 2),
-        np.array([arc.old_start for arc in planned], np.int64).reshape(-1, 2),
-        np.array([arc.centre for arc in written], np.int64).reshape(-1, 2),
-        np.array(
-            [to.radius * (-1 if arc.major else 1) for arc, to in zip(planned, written, strict=True)], np.int64
-        ),
-    )
 
 
 def _special(words: Excerpt) -> Flags:
@@ -154,14 +127,14 @@ def _ends(page: _Page) -> Iterator[_Wish]:
 
 def _circles(page: _Page) -> Iterator[_Wish]:
     """The words I J K, from the written start or absolute, and R."""
-    arc = page.kind >= 0
-    r_form, normal = (
-        column[page.kind] if arc.any() else arc for column in (page.arcs.r_form, page.arcs.normal)
-    )
+    planned = page.solution.planned
+    r_form, normal = (np.append(column, -1)[page.kind] for column in (planned.r_form, planned.normal))
     for plane, letters in enumerate(CENTRE_LETTERS):
-        yield from _centres(page, np.flatnonzero(arc & ~r_form & (normal == plane)), letters)
-    rounds = np.flatnonzero(arc & r_form)
-    yield _Wish("R", rounds, page.arcs.radius[page.kind[rounds]], page.fineness.most)
+        yield from _centres(page, np.flatnonzero((r_form == 0) & (normal == plane)), letters)
+    rounds = np.flatnonzero(r_form == 1)
+    kind = page.kind[rounds]
+    radius = page.solution.arcs.radius[kind] * np.where(planned.major[kind], -1, 1)
+    yield _Wish("R", rounds, radius, page.fineness.most)
 
 
 def _centres(page: _Page, block: Integers, letters: str) -> Iterator[_Wish]:
@@ -175,13 +148,14 @@ def _centres(page: _Page, block: Integers, letters: str) -> Iterator[_Wish]:
     off_absolute, off_step = np.zeros(len(block)), np.zeros(len(block))
     for k, letter in enumerate(letters):
         value = page.says(letter)[0][block] * size
-        centre, start = page.arcs.old_centre[kind, k], page.arcs.old_start[kind, k]
+        centre, start = page.solution.planned.centre[kind, k], page.solution.planned.start[kind, k]
         off_absolute = np.maximum(off_absolute, np.abs(value - centre))
         off_step = np.maximum(off_step, np.abs(value - (centre - start * GRAIN)))
     absolute = np.where(said < 0, off_absolute < off_step, said == 1)
     page.hard[block[np.where(absolute, off_absolute, off_step) > _OFF]] = True
-    for k, (axis, letter) in enumerate(zip(page.arcs.axes[kind[0]].tolist(), letters, strict=True)):
-        native = page.arcs.centre[kind, k]
+    axes = PLANE_AXES[page.solution.planned.normal[kind[0]]]
+    for k, (axis, letter) in enumerate(zip(axes, letters, strict=True)):
+        native = page.solution.arcs.centre[kind, k]
         native = native - np.where(absolute, 0, natives_of(page.runs.start[block, axis], inch))
         wanted = (native != 0) | page.says(letter)[1][block]
         yield _Wish(letter, block[wanted], native[wanted], page.fineness.exact)

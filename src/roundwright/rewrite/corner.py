@@ -2,31 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
 from typing import Any
 
 import numpy as np
-from msgspec import Struct, field
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.plan.plan import Ends
-from roundwright.rewrite.alike import ByRow, Integers, kinds_of
+from roundwright.rewrite.alike import ByRow, kinds_of
 from roundwright.rewrite.circle import Counts, PlannedArc, Point
+from roundwright.rewrite.planned import PlannedArcs
 from roundwright.rewrite.round import native_of
 from roundwright.rewrite.states import of_states
-from roundwright.trace.moves import PLANE_AXES, Moves, State
+from roundwright.trace.moves import PLANE_AXES, Moves
 from roundwright.units import PER_UNIT
 
+Integers = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 #: an end that is planned to move by less along an axis stays there, counts of 1e-8 mm.
 STAYS = 100
 
 
-class Corner(Struct):
+class Corner(Struct, frozen=True):
     """Moved ends of one place in the plane of `axes`.
 
     `aim` is the planned place, mm, and `old` the present one, counts of the block's unit; `stays` tells
-    the axes that do not change. `arcs` are the kinds of planned arcs that meet here, each with 0 where it
-    starts and 1 where it ends. `at` is the written place, once it is settled.
+    the axes that do not change. `arcs` are the planned arcs that meet here, each with 0 where it starts and
+    1 where it ends.
     """
 
     axes: tuple[int, int]
@@ -34,111 +37,131 @@ class Corner(Struct):
     aim: Point
     old: Counts
     stays: tuple[bool, bool]
-    arcs: list[tuple[PlannedArc, int]] = field(default_factory=list)
-    at: Counts | None = None
+    arcs: list[tuple[PlannedArc, int]]
 
 
-def gather_corners(moves: Moves, ends: Ends, planned: ByRow[PlannedArc]) -> ByRow[Corner]:
-    """The corner of every moved end, by row.
+class Corners(ByRow[Corner], frozen=True, eq=False):
+    """The corner of every moved end, by row. The columns (c,) are the fields of `Corner`, pairs (c, 2).
+
+    `arc` and `at` (n,) are the kinds of arcs that meet in the corners, those of corner `c` from `meets[c]`
+    up to `meets[c + 1]`, and which of their ends does.
+    """
+
+    planned: PlannedArcs
+    normal: Integers
+    inch: Flags
+    aim: Floats
+    old: Integers
+    stays: Flags
+    meets: Integers
+    arc: Integers
+    at: Integers
+
+    def __len__(self) -> int:
+        """How many corners there are."""
+        return len(self.normal)
+
+    def one(self, number: int) -> Corner:
+        """One corner."""
+        (x, y), (u, v) = self.aim[number].tolist(), self.old[number].tolist()
+        stay_u, stay_v = self.stays[number].tolist()
+        part = slice(int(self.meets[number]), int(self.meets[number + 1]))
+        meeting = zip(self.arc[part].tolist(), self.at[part].tolist(), strict=True)
+        return Corner(
+            axes=PLANE_AXES[self.normal[number]],
+            inch=bool(self.inch[number]),
+            aim=(x, y),
+            old=(u, v),
+            stays=(stay_u, stay_v),
+            arcs=[(self.planned.one(arc), at) for arc, at in meeting],
+        )
+
+
+def gather_corners(moves: Moves, ends: Ends, planned: PlannedArcs) -> Corners:
+    """The corner of every moved end.
 
     Ends that coincide on one circle share theirs, and so do those of a plunge or retract on the spot.
     """
-    row = ends.row
     first, kind, columns = _kinds(moves, ends, planned)
-    one_by_one = zip(*(column[first].tolist() for column in columns), strict=True)
-    each = [_corner(planned.each, *one) for one in one_by_one]
-    sets = _Sets()
-    for number, corner in enumerate(each):
-        for arc, _ in corner.arcs:
-            sets.join((arc.circle, corner.old, corner.inch), number)
-    follows = np.flatnonzero((np.diff(row) == 1) & (kind[1:] != kind[:-1]))
-    pairs = np.column_stack((kind[follows], kind[follows + 1]))
-    for a, b in dict.fromkeys(map(tuple, pairs.tolist())):
-        if _on_the_spot(each[a], each[b]):
-            sets.join(a, b)
-    shared: dict[Hashable, int] = {}
-    corners: list[Corner] = []
-    of = np.empty(len(each), np.int64)
-    for number, corner in enumerate(each):
-        of[number] = one = shared.setdefault(sets.root(number), len(corners))
-        if one == len(corners):
-            corners.append(corner)
-        else:
-            corners[one].arcs += corner.arcs
-    return ByRow(row, of[kind], corners)
+    normal, inch, aim, counts, *meeting = (column[first] for column in columns)
+    each = zip(counts.ravel().tolist(), np.repeat(inch != 0, 2).tolist(), strict=True)
+    old = np.array([native_of(*one) for one in each], np.int64).reshape(-1, 2)
+    stays = np.abs(aim * PER_UNIT - counts) <= STAYS
+    into, out = meeting
+    out = np.where(np.append(planned.normal, -1)[out] == normal, out, -1)
+    member, arc, at = _meetings(into, out)
+    sets = _Sets(len(first))
+    _, place = kinds_of(planned.circle[arc], *old[member].T, inch[member])
+    sets.join_all(member, place)
+    follows = np.flatnonzero((np.diff(ends.row) == 1) & (kind[1:] != kind[:-1]))
+    one, other = kind[follows], kind[follows + 1]
+    near = (normal[one] == normal[other]) & (inch[one] == inch[other]) & (old[one] == old[other]).all(axis=1)
+    near &= np.abs(aim[one] - aim[other]).max(axis=1, initial=0.0) * PER_UNIT <= STAYS
+    for a, b in zip(one[near].tolist(), other[near].tolist(), strict=True):
+        sets.join(a, b)
+    head, of = sets.numbers()
+    order = np.argsort(of[member], kind="stable")
+    meets = np.searchsorted(of[member][order], np.arange(len(head) + 1))
+    return Corners(
+        *(ends.row, of[kind], planned, normal[head], inch[head] != 0, aim[head], old[head], stays[head]),
+        *(meets, arc[order], at[order]),
+    )
+
+
+def _meetings(into: Integers, out: Integers) -> tuple[Integers, Integers, Integers]:
+    """For each kind of ends (k,) in turn the arc that comes `into` it, then the one that goes `out`.
+
+    Gives the kind, the arc, and which of the arc's ends it is.
+    """
+    arc = np.column_stack((into, out)).ravel()
+    there = np.flatnonzero(arc >= 0)
+    return there // 2, arc[there], 1 - there % 2
 
 
 def _kinds(
-    moves: Moves, ends: Ends, planned: ByRow[PlannedArc]
+    moves: Moves, ends: Ends, planned: PlannedArcs
 ) -> tuple[Integers, Integers, tuple[NDArray[Any], ...]]:
     """The kinds of the moved ends, each one's first and each end's; and the columns that tell them apart."""
     row = ends.row
     behind = np.minimum(row + 1, len(moves) - 1)
     joined = (moves.start[behind] == moves.end[row]).all(axis=1) | (behind == row)
-    into, out = planned.found(row), np.where(joined, planned.found(row + 1), -1)
-    normals = np.array([3 - sum(arc.axes) for arc in planned.each] + [-1])
-    normal = np.where(
-        into >= 0, normals[into], np.where(out >= 0, normals[out], of_states(moves, row, _normal))
-    )
+    into, out = planned.numbers(row), np.where(joined, planned.numbers(row + 1), -1)
+    normals, own = np.append(planned.normal, -1), of_states(moves, row, lambda state: state.normal)
+    normal = np.where(into >= 0, normals[into], np.where(out >= 0, normals[out], own))
     axes = np.array(PLANE_AXES)[normal]
     aim, old = (np.take_along_axis(place, axes, 1) for place in (ends.place, moves.end[row]))
-    columns = normal, of_states(moves, row, _inch), aim, old, into, out
-    alone = np.where(
-        (into < 0) & (out < 0), row, -1
-    )  # what stands on no arc is joined to its neighbours alone
-    first, kind = kinds_of(normal, columns[1], *aim.T, *old.T, into, out, alone)
-    return first, kind, columns
-
-
-def _inch(state: State) -> int:
-    return state.inch
-
-
-def _normal(state: State) -> int:
-    return state.normal
-
-
-def _on_the_spot(one: Corner, other: Corner) -> bool:
-    """Whether two ends are and will be at the same place of their plane."""
-    return (one.axes, one.inch, one.old) == (other.axes, other.inch, other.old) and max(
-        abs(a - b) for a, b in zip(one.aim, other.aim, strict=True)
-    ) * PER_UNIT <= STAYS
-
-
-def _corner(
-    planned: Sequence[PlannedArc],
-    normal: int,
-    inch: int,
-    aim: list[float],
-    old: list[int],
-    into: int,
-    out: int,
-) -> Corner:
-    """The corner of one kind of ends; `into` and `out` number the planned arcs that meet there."""
-    axes = PLANE_AXES[normal]
-    meeting = [(planned[arc], at) for arc, at in ((into, 1), (out, 0)) if arc >= 0]
-    return Corner(
-        axes=axes,
-        inch=bool(inch),
-        aim=(aim[0], aim[1]),
-        old=(native_of(old[0], bool(inch)), native_of(old[1], bool(inch))),
-        stays=(abs(aim[0] * PER_UNIT - old[0]) <= STAYS, abs(aim[1] * PER_UNIT - old[1]) <= STAYS),
-        arcs=[(arc, at) for arc, at in meeting if arc.axes == axes],
-    )
+    inch = of_states(moves, row, lambda state: state.inch)
+    alone = np.where((into < 0) & (out < 0), row, -1)  # on no arc: joined to its neighbours alone
+    first, kind = kinds_of(normal, inch, *aim.T, *old.T, into, out, alone)
+    return first, kind, (normal, inch, aim, old, into, out)
 
 
 class _Sets:
-    """Keys joined into sets, each known by its root."""
+    """Numbers joined into sets, with those of keys besides."""
 
-    def __init__(self) -> None:
-        self._parent: dict[Hashable, Hashable] = {}
+    def __init__(self, count: int) -> None:
+        self._count = count
+        self._parent = list(range(count))
 
-    def root(self, key: Hashable) -> Hashable:
-        while (above := self._parent.get(key, key)) != key:
-            key = above
-        return key
+    def _root(self, number: int) -> int:
+        parent = self._parent
+        while parent[number] != number:
+            parent[number] = number = parent[parent[number]]
+        return number
 
-    def join(self, one: Hashable, other: Hashable) -> None:
-        a, b = self.root(one), self.root(other)
-        if a != b:
-            self._parent[b] = a
+    def join(self, one: int, other: int) -> None:
+        """Join the sets of two numbers."""
+        a, b = self._root(one), self._root(other)
+        self._parent[max(a, b)] = min(a, b)  # the first of a set is its root
+
+    def join_all(self, numbers: Integers, keys: Integers) -> None:
+        """Join all numbers (n,) that have the same key."""
+        holder: dict[int, int] = {}
+        for number, key in zip(numbers.tolist(), keys.tolist(), strict=True):
+            self.join(holder.setdefault(key, number), number)
+
+    def numbers(self) -> tuple[Integers, Integers]:
+        """The first of each set, and which set each number is in; in the order of the first ones."""
+        root = np.array([self._root(number) for number in range(self._count)], np.int64)
+        head = np.flatnonzero(root == np.arange(self._count))
+        return head, np.searchsorted(head, root)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -23,8 +23,59 @@ Flags = NDArray[np.bool_]
 _TOGETHER = 1 << 13
 
 
-def planned_arcs(moves: Moves, ends: Ends, targets: Mapping[int, ArcTarget]) -> ByRow[PlannedArc]:
-    """The planned arcs by row. Those of one kind go the same way, between corners that they share."""
+class PlannedArcs(ByRow[PlannedArc], frozen=True, eq=False):
+    """The planned arcs by row. Those of one kind (a,) go the same way, between corners that they share.
+
+    The columns are the fields of `PlannedArc`, pairs (a, 2). `targets` are all circles' targets and `target`
+    tells each kind's, `begin` and `finish` are where the plan wants start and end.
+    """
+
+    first: Integers  # the first row of each kind
+    targets: tuple[ArcTarget, ...]
+    target: Integers
+    circle: Integers
+    inch: Flags
+    normal: Integers
+    start: Integers
+    end: Integers
+    centre: Floats
+    begin: Floats
+    finish: Floats
+    ccw: Flags
+    sweep: Floats
+    mismatch: Floats
+    r_form: Flags
+    major: Flags
+
+    def __len__(self) -> int:
+        """How many kinds there are."""
+        return len(self.first)
+
+    def one(self, number: int) -> PlannedArc:
+        """One kind of arc."""
+        (a, b), (c, d) = self.start[number].tolist(), self.end[number].tolist()
+        (u, v), (x, y), (z, w) = (each[number].tolist() for each in (self.centre, self.begin, self.finish))
+        return PlannedArc(
+            row=int(self.first[number]),
+            circle=int(self.circle[number]),
+            target=self.targets[self.target[number]],
+            inch=bool(self.inch[number]),
+            axes=PLANE_AXES[self.normal[number]],
+            old_start=(a, b),
+            old_end=(c, d),
+            old_centre=(u, v),
+            aims=((x, y), (z, w)),
+            ccw=bool(self.ccw[number]),
+            sweep=float(self.sweep[number]),
+            closed=(a, b) == (c, d),
+            mismatch=float(self.mismatch[number]),
+            r_form=bool(self.r_form[number]),
+            major=bool(self.major[number]),
+        )
+
+
+def planned_arcs(moves: Moves, ends: Ends, targets: Mapping[int, ArcTarget]) -> PlannedArcs:
+    """The arcs whose circles are planned."""
     row = np.array(sorted(targets), np.int64)
     wanted, target = _distinct_targets(row, targets)
     inch, normal = (of_states(moves, row, says) for says in (_inch, _normal))
@@ -33,7 +84,7 @@ def planned_arcs(moves: Moves, ends: Ends, targets: Mapping[int, ArcTarget]) -> 
     start, end = (np.take_along_axis(place[row], axes, 1) for place in (moves.start, moves.end))
     mismatch = np.abs(moves.arcs.radius[k] - moves.arcs.radius_end[k])
     columns: tuple[NDArray[Any], ...] = (
-        *(target, inch, normal, start, end, moves.arcs.centre[k]),
+        *(inch != 0, normal, start, end, moves.arcs.centre[k]),
         *(_aims(ends, row - 1, start, axes), _aims(ends, row, end, axes), moves.motion[row] == Motion.CCW),
         *(moves.arcs.sweep[k], mismatch, moves.arcs.r_form[k], _negative_radius(moves, row)),
     )
@@ -44,44 +95,10 @@ def planned_arcs(moves: Moves, ends: Ends, targets: Mapping[int, ArcTarget]) -> 
         *((moves.start[row] == moves.end[before]).all(axis=1), of_states(moves, before, _inch)),
     )
     flat = [part for column in columns for part in (column.T if column.ndim > 1 else (column,))]
-    first, kind = kinds_of(*flat, *corners)
-    circles: dict[tuple[int, int, int], int] = {}
-    one_by_one = zip(*(column[first].tolist() for column in (row, *columns)), strict=True)
-    return ByRow(row, kind, [_planned(wanted, circles, *one) for one in one_by_one])
-
-
-def _planned(
-    targets: Sequence[ArcTarget],
-    circles: dict[tuple[int, int, int], int],
-    row: int,
-    target: int,
-    inch: int,
-    normal: int,
-    start: list[int],
-    end: list[int],
-    centre: list[float],
-    begin: list[float],
-    finish: list[float],
-    *rest: Any,
-) -> PlannedArc:
-    """One arc; `rest` are its turn, sweep, mismatch, form and sign."""
-    ccw, sweep, mismatch, r_form, major = rest
-    return PlannedArc(
-        row=row,
-        circle=circles.setdefault((target, inch, normal), len(circles)),
-        target=targets[target],
-        inch=bool(inch),
-        axes=PLANE_AXES[normal],
-        old_start=(start[0], start[1]),
-        old_end=(end[0], end[1]),
-        old_centre=(centre[0], centre[1]),
-        aims=((begin[0], begin[1]), (finish[0], finish[1])),
-        ccw=ccw,
-        sweep=sweep,
-        closed=start == end,
-        mismatch=mismatch,
-        r_form=r_form,
-        major=major,
+    first, kind = kinds_of(target, *flat, *corners)
+    _, circle = kinds_of(target, inch, normal)
+    return PlannedArcs(
+        row, kind, row[first], tuple(wanted), target[first], circle[first], *(c[first] for c in columns)
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import hypot, inf, isqrt, sqrt
 
 import numpy as np
@@ -13,9 +13,9 @@ from roundwright.plan.plan import Ends, Plan
 from roundwright.rewrite.alike import ByRow, Integers
 from roundwright.rewrite.circle import Counts, PlannedArc, WrittenArc, write_arc
 from roundwright.rewrite.corner import STAYS, Corner, gather_corners
-from roundwright.rewrite.planned import planned_arcs
+from roundwright.rewrite.planned import PlannedArcs, planned_arcs
 from roundwright.rewrite.round import Fineness, Grid, counts_of, grid_of, native_of, scale
-from roundwright.trace.moves import Moves
+from roundwright.trace.moves import PLANE_AXES, Moves
 from roundwright.units import PER_UNIT
 
 #: of the step: a corner between two candidates takes the outer one, so that opposite ones match.
@@ -45,12 +45,24 @@ class Places(Struct, frozen=True, eq=False):
         return x, y, z
 
 
+class WrittenArcs(ByRow[WrittenArc], frozen=True, eq=False):
+    """How planned arcs are written: `centre` (a, 2) and `radius` (a,) of each kind, as in `WrittenArc`."""
+
+    centre: Integers
+    radius: Integers
+
+    def one(self, number: int) -> WrittenArc:
+        """How one kind of arc is written."""
+        u, v = self.centre[number].tolist()
+        return WrittenArc((u, v), int(self.radius[number]))
+
+
 class Solution(Struct, frozen=True, eq=False):
     """The written places of all moved ends, and the planned arcs and how they are written, by row."""
 
-    planned: ByRow[PlannedArc]
+    planned: PlannedArcs
     places: Places
-    arcs: ByRow[WrittenArc]
+    arcs: WrittenArcs
 
 
 def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
@@ -65,48 +77,53 @@ def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
     if faults:
         each = {
             row: f"the arc in line {int(moves.line[row]) + 1} can't be written as planned: "
-            f"with the control's {fineness.most_of(planned.each[kind].inch)} decimals {faults[kind]}"
+            f"with the control's {fineness.most_of(bool(planned.inch[kind]))} decimals {faults[kind]}"
             for row, kind in zip(planned.row.tolist(), planned.of.tolist(), strict=True)
             if kind in faults
         }
         cure = "Allow more decimals in the table if the control reads them"
         raise CannotWrite(each[min(each)], rows=tuple(each), cure=cure, each=each)
-    written = [arcs[kind] for kind in range(len(planned.each))]
-    return Solution(planned, bench.places(), ByRow(planned.row, planned.of, written))
+    return Solution(planned, bench.places(ends.row), arcs)
 
 
 class _Bench:
-    """Corners and circles while they are being settled. Arcs are numbered by kind."""
+    """Corners and circles while they are being settled. Arcs are numbered by kind.
 
-    def __init__(self, moves: Moves, ends: Ends, fineness: Fineness, planned: ByRow[PlannedArc]) -> None:
+    `at` (c, 2) is where each corner is written, counts of its unit, once it is `settled` (c,).
+    """
+
+    def __init__(self, moves: Moves, ends: Ends, fineness: Fineness, planned: PlannedArcs) -> None:
         self.moves = moves
         self.ends = ends
         self.fineness = fineness
         self.planned = planned
         self.corners = gather_corners(moves, ends, planned)
-        self.circle = np.array([arc.circle for arc in planned.each], np.int64)  # of each kind
-        self.decimals = {arc.circle: fineness.of(arc.inch) for arc in planned.each}
+        self.settled = np.zeros(len(self.corners), np.bool_)
+        self.at = np.zeros((len(self.corners), 2), np.int64)
+        circles = zip(planned.circle.tolist(), planned.inch.tolist(), strict=True)
+        self.decimals = {circle: fineness.of(inch) for circle, inch in circles}
 
-    def settle_all(self) -> tuple[dict[int, WrittenArc], dict[int, str]]:
+    def settle_all(self) -> tuple[WrittenArcs, dict[int, str]]:
         """Settle corners and write arcs, with more decimals on circles where that fails; faults, by kind."""
-        self._settle(self.corners.each)
-        written: dict[int, WrittenArc] = {}
+        self._settle(range(len(self.corners)))
+        count = len(self.planned)
+        centre, radius = np.zeros((count, 2), np.int64), np.zeros(count, np.int64)
         faults: dict[int, str] = {}
-        pending = set(range(len(self.planned.each)))
+        pending: Iterable[int] = range(count)
         while pending:
             raised: set[int] = set()
             for kind in sorted(pending):
-                arc = self.planned.each[kind]
+                arc = self.planned.one(kind)
                 result = self._write(arc)
                 if isinstance(result, WrittenArc):
-                    written[kind] = result
+                    centre[kind], radius[kind] = result.centre, result.radius
                     faults.pop(kind, None)
                     continue
                 faults[kind] = result
                 if self.decimals[arc.circle] < self.fineness.most_of(arc.inch):
                     raised.add(arc.circle)
             pending = self._refine(raised)
-        return written, faults
+        return WrittenArcs(self.planned.row, self.planned.of, centre, radius), faults
 
     def _refine(self, circles: set[int]) -> set[int]:
         """Give these circles one more decimal; the kinds of the arcs that this touches."""
@@ -114,25 +131,23 @@ class _Bench:
             return set()
         for circle in circles:
             self.decimals[circle] += 1
-        of = self.circle[self.planned.of]
+        of = self.planned.circle[self.planned.of]
         order = np.argsort(of, kind="stable")
         bounds = [np.searchsorted(of[order], (circle, circle + 1)).tolist() for circle in circles]
         rows = {row for first, stop in bounds for row in self.planned.row[order[first:stop]].tolist()}
-        asked = np.array(
-            list(rows), np.int64
-        )  # as the set has them: which corner is settled first can matter
-        at = self.corners.found(np.column_stack((asked - 1, asked)).ravel())
-        touched = [self.corners.each[corner] for corner in dict.fromkeys(at[at >= 0].tolist())]
+        asked = np.array(list(rows), np.int64)  # as the set has them: who is settled first can matter
+        at = self.corners.numbers(np.column_stack((asked - 1, asked)).ravel())
+        touched = list(dict.fromkeys(at[at >= 0].tolist()))
         self._settle(touched)
-        meeting = np.array([arc.row for corner in touched for arc, _ in corner.arcs], np.int64)
-        kinds = np.flatnonzero(np.isin(self.circle, list(circles)))
-        return {*kinds.tolist(), *self.planned.found(meeting).tolist()}
+        of_corner = np.repeat(np.arange(len(self.corners)), np.diff(self.corners.meets))
+        meeting = self.corners.arc[np.isin(of_corner, touched)]
+        return {*np.flatnonzero(np.isin(self.planned.circle, list(circles))).tolist(), *meeting.tolist()}
 
-    def _settle(self, corners: Sequence[Corner]) -> None:
-        for corner in corners:
-            corner.at = None
-        for corner in corners:
-            corner.at = self._settled(corner)
+    def _settle(self, corners: Sequence[int]) -> None:
+        self.settled[corners] = False
+        for number in corners:
+            self.at[number] = self._settled(self.corners.one(number))
+            self.settled[number] = True
 
     def _settled(self, corner: Corner) -> Counts:
         decimals = max(
@@ -163,11 +178,11 @@ class _Bench:
 
     def _opposite(self, corner: Corner, grid: Grid, arc: PlannedArc, at: int) -> Counts | None:
         """The corner mirrored from the other end of a diametral arc, once that is settled."""
-        other = self.corners.get(arc.row - 1 if at == 1 else arc.row)
-        if other is None or other.at is None or other.inch != corner.inch:
+        other = self.corners.number(arc.row - 1 if at == 1 else arc.row)
+        if other is None or not self.settled[other] or self.corners.inch[other] != corner.inch:
             return None
-        centre = self._centre(arc)
-        u, v = 2 * centre[0] - other.at[0], 2 * centre[1] - other.at[1]
+        centre, (beyond_u, beyond_v) = self._centre(arc), self.at[other].tolist()
+        u, v = 2 * centre[0] - beyond_u, 2 * centre[1] - beyond_v
         kept = all(
             value == old for value, old, stays in zip((u, v), corner.old, corner.stays, strict=True) if stays
         )
@@ -181,37 +196,30 @@ class _Bench:
 
     def _spot(self, node: int, old: Counts, arc: PlannedArc) -> Counts:
         """Where an arc begins or ends, counts of its unit; `old` in counts of 1e-8 mm."""
-        corner = self.corners.get(node)
+        corner = self.corners.number(node)
         if corner is None:
             return native_of(old[0], arc.inch), native_of(old[1], arc.inch)
-        if corner.at is not None and (corner.axes, corner.inch) == (arc.axes, arc.inch):
-            return corner.at
+        if self.corners.inch[corner] == arc.inch and PLANE_AXES[self.corners.normal[corner]] == arc.axes:
+            u, v = self.at[corner].tolist()
+            return u, v
         place = self.places(np.array([node])).place[0].tolist()
         return native_of(place[arc.axes[0]], arc.inch), native_of(place[arc.axes[1]], arc.inch)
 
-    def places(self, row: Integers | None = None) -> Places:
-        """The written places of moved ends, or of all of them."""
-        row = self.ends.row if row is None else row
-        of = self.corners.found(row)
+    def places(self, row: Integers) -> Places:
+        """The written places of these moved ends (k,)."""
+        corner = self.corners.numbers(row)
         aim = self.ends.place[self.ends.row.searchsorted(row)]
         place = self.moves.end[row].copy()
         moved = np.abs(aim * PER_UNIT - place) > STAYS
-        axes, at = (np.array(each)[of] for each in zip(*map(_settled_at, self.corners.each), strict=True))
-        for k in (0, 1):
+        inch, axes = self.corners.inch[corner].tolist(), np.array(PLANE_AXES)[self.corners.normal[corner]]
+        for k, column in enumerate(self.at[corner].T):
             here = np.flatnonzero(moved[np.arange(len(row)), axes[:, k]])
-            place[here, axes[here, k]] = at[here, k]
+            place[here, axes[here, k]] = [counts_of(int(column[end]), inch[end]) for end in here]
             moved[here, axes[here, k]] = False
         for end, axis in np.argwhere(moved).tolist():  # along the normal
-            inch = self.corners.each[of[end]].inch
-            grid = grid_of(inch, self.fineness.of(inch))
-            place[end, axis] = counts_of(grid.nearest(float(aim[end, axis])), inch)
+            grid = grid_of(inch[end], self.fineness.of(inch[end]))
+            place[end, axis] = counts_of(grid.nearest(float(aim[end, axis])), inch[end])
         return Places(row, place)
-
-
-def _settled_at(corner: Corner) -> tuple[tuple[int, int], Counts]:
-    """A corner's axes, and where it is written along them, counts of 1e-8 mm; 0 where that is open."""
-    u, v = corner.at or (0, 0)
-    return corner.axes, (counts_of(u, corner.inch), counts_of(v, corner.inch))
 
 
 def _around(corner: Corner, grid: Grid, steps: tuple[int, int]) -> list[Counts]:
