@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from roundwright.errors import CannotWrite, Place, ProgramError
 from roundwright.find import Feature, calm_of, find_features
+from roundwright.memory import give_back
 from roundwright.plan import Obstacle, Plan, Request, Writing, plan_corrections
 from roundwright.plan.planner import MOST
 from roundwright.prove import prove_program
@@ -110,6 +111,7 @@ def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = 
     most = machine.decimals if machine.decimals is not None else MOST
     plan_again = partial(plan_corrections, moves, features, request, again, Writing(most, stamp))
     plan, output = _written(moves, plan_again)
+    give_back(len(output))
     asked = settings.arc_centres
     prove_program(moves, output, plan, arc_centres=asked, again=again, stamped=settings.stamp)
     return Outcome(

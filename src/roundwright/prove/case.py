@@ -26,6 +26,8 @@ LEAST_MM, LEAST_INCH = 3, 4
 TOGETHER = 1 << 12
 #: noise of floating point on lengths (mm).
 NOISE = 1e-7
+#: moves looked at together: what is made of them takes little room, and stays in the processor's cache.
+PART = 1 << 16
 #: what counts as unchanged in derived lengths and angles (mm, radians).
 UNCHANGED = 1e-6
 
@@ -94,7 +96,7 @@ def by_unit(moves: Moves, mm: float, inch: float) -> NDArray[np.float64]:
     kinds = {state.inch for state in moves.states}
     if len(kinds) == 1:
         return np.broadcast_to(np.float64(inch if kinds.pop() else mm), len(moves))
-    return np.where([state.inch for state in moves.states], inch, mm)[moves.state]
+    return np.asarray(np.where([state.inch for state in moves.states], inch, mm)[moves.state])
 
 
 def tolerance(moves: Moves) -> NDArray[np.float64]:
@@ -116,3 +118,8 @@ def first(mask: NDArray[np.bool_]) -> int | None:
     """Index of the first true entry, None where there is none."""
     at = np.flatnonzero(mask)
     return int(at[0]) if len(at) else None
+
+
+def parts(count: int) -> Iterator[slice]:
+    """So many moves in parts."""
+    return (slice(at, min(at + PART, count)) for at in range(0, count, PART))

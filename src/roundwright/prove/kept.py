@@ -8,7 +8,7 @@ from itertools import zip_longest
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.prove.case import UNCHANGED, Case, first
+from roundwright.prove.case import UNCHANGED, Case, first, parts
 from roundwright.prove.elsewhere import lengths
 from roundwright.read import Word
 from roundwright.read.excerpt import Excerpt, excerpt
@@ -18,6 +18,8 @@ from roundwright.units import PER_UNIT
 #: an F word of G93 is written with some decimals: what that may cost of its value, and at least.
 RATE_SHARE, RATE_STEP = 1e-4, 5e-4
 _GEOMETRY = frozenset(b"XYZIJKR")
+#: what is said of a move by its row.
+_Shown = Callable[[int], object]
 _LETTERS = np.array(sorted(_GEOMETRY), np.uint8)
 
 
@@ -29,32 +31,37 @@ def same_moves(case: Case) -> None:
         row = first(old.motion[:most] != new.motion[:most])
         line = int(old.line[most - 1 if row is None else row]) if most else 0
         raise case.broken(promise, f"expected {len(old)} moves, found {len(new)}", line)
-    kinds: tuple[tuple[str, Callable[[int], object], Callable[[int], object], NDArray[np.bool_]], ...] = (
+    kinds: tuple[tuple[str, _Shown, _Shown, Callable[[], NDArray[np.bool_]]], ...] = (
         (
             "line",
             lambda r: case.new_line(int(old.line[r])) + 1,
             lambda r: int(new.line[r]) + 1,
-            _shifted(case),
+            lambda: _shifted(case),
         ),
         (
             "kind",
             lambda r: Motion(old.motion[r]).name,
             lambda r: Motion(new.motion[r]).name,
-            old.motion != new.motion,
+            lambda: old.motion != new.motion,
         ),
-        ("modal state", lambda r: _state(old, r), lambda r: _state(new, r), _state_differs(old, new)),
-        ("tool", lambda r: _tool(old, r), lambda r: _tool(new, r), _tool_differs(old, new)),
-        ("work offset", lambda r: _frame(old, r), lambda r: _frame(new, r), _frame_differs(old, new)),
+        ("modal state", lambda r: _state(old, r), lambda r: _state(new, r), lambda: _state_differs(old, new)),
+        ("tool", lambda r: _tool(old, r), lambda r: _tool(new, r), lambda: _tool_differs(old, new)),
+        ("work offset", lambda r: _frame(old, r), lambda r: _frame(new, r), lambda: _frame_differs(old, new)),
         (
             "known start",
             lambda r: old.start_known[r],
             lambda r: new.start_known[r],
-            old.start_known != new.start_known,
+            lambda: old.start_known != new.start_known,
         ),
-        ("known end", lambda r: old.end_known[r], lambda r: new.end_known[r], old.end_known != new.end_known),
+        (
+            "known end",
+            lambda r: old.end_known[r],
+            lambda r: new.end_known[r],
+            lambda: old.end_known != new.end_known,
+        ),
     )
     for what, expected, found, bad in kinds:
-        row = first(bad)
+        row = first(bad())
         if row is not None:
             text = f"{what} of a move: expected {expected(row)}, found {found(row)}"
             raise case.broken_at(promise, text, row)
@@ -63,10 +70,14 @@ def same_moves(case: Case) -> None:
 
 
 def _shifted(case: Case) -> NDArray[np.bool_]:
-    line = case.old.line
-    if case.stamp_line is not None:
-        line = line + (line >= case.stamp_line).view(np.int8)
-    return np.asarray(line != case.new.line)
+    """Which moves are not on the line that theirs has become."""
+    shifted = np.empty(len(case.old), np.bool_)
+    for part in parts(len(shifted)):
+        line = case.old.line[part]
+        if case.stamp_line is not None:
+            line = line + (line >= case.stamp_line)
+        shifted[part] = line != case.new.line[part]
+    return shifted
 
 
 def _state(moves: Moves, row: int) -> State:
@@ -168,8 +179,11 @@ def same_feeds(case: Case) -> None:
     promise, old, new = "the same feeds and speeds", case.old, case.new
     inverse = _inverse_time(old)
     cuts = old.motion != Motion.RAPID  # a feed that no move uses may be the last one of G93
-    pairs = (("speed", old.speed, new.speed, cuts | True), ("feed", old.feed, new.feed, cuts & ~inverse))
+    everywhere = np.ones(1, np.bool_)
+    pairs = (("speed", old.speed, new.speed, everywhere), ("feed", old.feed, new.feed, cuts & ~inverse))
     for what, was, now, where in pairs:
+        if was is now:
+            continue  # one column, read from lines that are the same
         row = first(where & ~((was == now) | (np.isnan(was) & np.isnan(now))))
         if row is not None:
             raise case.broken_at(promise, f"{what}: expected {was[row]:g}, found {now[row]:g}", row)

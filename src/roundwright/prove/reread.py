@@ -18,12 +18,14 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from roundwright.errors import RoundwrightError
+from roundwright.prove.case import parts
 from roundwright.read import read_program
 from roundwright.read.lines import line_starts
 from roundwright.read.program import ALL_READ, Source
 from roundwright.settings import ArcCentres
 from roundwright.trace import Moves, trace_moves
 from roundwright.trace.moves import with_places
+from roundwright.trace.state import as_numbers
 
 #: moves read at either edge of a stretch: more than any move's reading looks back or ahead.
 _EDGE = 8
@@ -45,7 +47,7 @@ class _Spared(Struct, frozen=True):
     """
 
     unread: NDArray[np.bool_]
-    carriers: NDArray[np.bool_]
+    carriers: list[int]
     entries: list[int]
     exits: list[int]
 
@@ -81,13 +83,13 @@ def reread(
 def _spared(before: Moves, changed: Sequence[int], least: int) -> _Spared:
     """The inner parts of all long stretches of simple blocks, line after line, none of them changed."""
     count = len(before)
-    spared = _Spared(np.zeros(count, np.bool_), np.zeros(count, np.bool_), [], [])
+    spared = _Spared(np.zeros(count, np.bool_), [], [], [])
     for first, stop in _stretches(before, changed, least + 2 * _EDGE):
         inner = slice(first + _EDGE, stop - _EDGE)
         spared.entries.append(inner.start - 1)
         spared.exits.append(inner.stop - 1)
         carriers = list(_carriers(before, inner))
-        spared.carriers[carriers] = True
+        spared.carriers.extend(carriers)
         spared.unread[inner] = True
         spared.unread[carriers] = False
     return spared
@@ -95,11 +97,15 @@ def _spared(before: Moves, changed: Sequence[int], least: int) -> _Spared:
 
 def _stretches(before: Moves, changed: Sequence[int], least: int) -> Iterator[tuple[int, int]]:
     """First and past the last move of each stretch of at least so many moves."""
-    simple = before.simple.copy()
+    goes_on = np.zeros(len(before) + 1, np.bool_)  # each move from the one before it
+    np.logical_and(before.simple[1:], before.simple[:-1], out=goes_on[1:-1])
+    for part in parts(len(before) - 1):
+        next_line = before.line[part] + 1
+        goes_on[1:-1][part] &= next_line == before.line[1:][part]
     at = np.searchsorted(before.line, np.array(changed, before.line.dtype))
-    simple[at[at < len(simple)]] = False  # where the line has no move, the next one is no loss
-    goes_on = simple[1:] & simple[:-1] & (np.diff(before.line) == 1)
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], goes_on, [False])).view(np.int8)))
+    at = at[at < len(before)]  # where the line has no move, the next one is no loss
+    goes_on[at] = goes_on[at + 1] = False
+    edges = np.flatnonzero(goes_on[1:] != goes_on[:-1])
     for first, last in edges.reshape(-1, 2).tolist():
         if last + 1 - first >= least:
             yield first, last + 1
@@ -135,19 +141,18 @@ def _joined(
 ) -> Moves | None:
     """The old moves with what is read of the new program in its place; None where that cannot be told."""
     line = before.line if stamp_line is None else before.line + (before.line >= stamp_line).view(np.int8)
-    kept = np.ones(new.lines, np.bool_)
-    kept[line[spared.unread]] = False
+    kept = _kept(new.lines, line, spared.unread)
     try:
         read = trace_moves(read_program(_text(new, kept), new.name), arc_centres)
     except RoundwrightError:
         return None
     row = np.flatnonzero(~spared.unread)
-    if len(read) != len(row) or not np.array_equal(np.flatnonzero(kept)[read.line], line[row]):
+    if len(read) != len(row) or not np.array_equal(kept[read.line], line[row]):
         return None
     part = _in_states_of(before, read)
     if part is None or not _enters_and_leaves(before, part, row, spared):
         return None
-    own = np.flatnonzero(~spared.carriers[row])
+    own = np.flatnonzero(~np.isin(row, spared.carriers))
     columns = {name: _with(getattr(before, name), row[own], getattr(part, name)[own]) for name in _COLUMNS}
     columns["start"], columns["end"] = with_places(before, row[own], part.start[own], part.end[own])
     arcs = replace(part.arcs, row=row[part.arcs.row])
@@ -156,10 +161,19 @@ def _joined(
     )
 
 
-def _text(new: Source, kept: NDArray[np.bool_]) -> bytes:
+def _kept(lines: int, line: NDArray[np.int32], unread: NDArray[np.bool_]) -> Rows:
+    """The lines (k,) that hold no unread move; the moves stand on these lines."""
+    kept = np.ones(lines, np.bool_)
+    for part in parts(len(line)):
+        kept[line[part][unread[part]]] = False
+    return np.flatnonzero(kept)
+
+
+def _text(new: Source, kept: Rows) -> bytes:
     """The lines that are kept, as they are written."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], kept, [False])).view(np.int8)))
-    bounds = new.line_start[edges].reshape(-1, 2).tolist()
+    begins = np.flatnonzero(np.diff(kept, prepend=-2) != 1)
+    first, last = kept[begins], kept[np.append(begins[1:], len(kept)) - 1]
+    bounds = zip(new.line_start[first].tolist(), new.line_start[last + 1].tolist(), strict=True)
     return b"".join(new.data[begin:end] for begin, end in bounds)
 
 
@@ -169,7 +183,7 @@ def _in_states_of(before: Moves, part: Moves) -> Moves | None:
     if tools[0] != tools[1] or before.frames != part.frames:
         return None
     number = {state: k for k, state in enumerate(before.states)}
-    renumbered = np.array([number.setdefault(state, len(number)) for state in part.states], np.int32)
+    renumbered = as_numbers([number.setdefault(state, len(number)) for state in part.states], len(number))
     return replace(part, state=renumbered[part.state], states=tuple(number))
 
 
@@ -185,7 +199,7 @@ def _with(column: NDArray[Any], row: Rows, values: NDArray[Any]) -> NDArray[Any]
     """The column with these values in these rows: itself where they are there already."""
     if _same(column[row], values):
         return column
-    column = column.copy()
+    column = column.astype(np.promote_types(column.dtype, values.dtype))
     column[row] = values
     return column
 

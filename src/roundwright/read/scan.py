@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProgramError
+from roundwright.memory import keep_freed
 from roundwright.read.columns import (
     CHUNK_TYPES,
     WORD_TYPES,
@@ -34,8 +35,6 @@ from roundwright.read.tokens import FIRST_LETTER, Tokens, find_tokens, mark_toke
 CHUNK = 1 << 19
 #: so many times its own words a chunk may foretell.
 _FORETOLD = 16
-#: bytes of a program that is worth a word with the C library.
-_LONG = 4 * CHUNK
 #: bytes of a line, far more than a control takes: 256 in NIST IR 6556, 3.3. It bounds what a line costs.
 LONGEST_LINE = 1 << 16
 #: letters, marks and line ends taken at once: a quarter of a chunk's bytes in a usual program, in a hostile
@@ -55,21 +54,12 @@ def read_program(data: bytes, name: str = "program", *, apart: bool = False) -> 
     over 100,000 lines that cannot be read and make up more than half.
     """
     check_text(data, name)
-    if len(data) > _LONG:
-        _keep_memory()
+    keep_freed(len(data))
     ends = newlines(data)
     scan = _Scan(len(data), name, commonest_newline(ends), Gathering(sum(ends) + 1) if apart else None)
     for base, chunk in _chunks(data, CHUNK):
         scan.take(base, chunk)
     return scan.close(data)
-
-
-def _keep_memory() -> None:
-    """Make the C library keep the chunks' arrays for the next chunk instead of giving them back each time.
-
-    One large array, made and dropped untouched, raises its thresholds (halves the time of a first run).
-    """
-    np.empty(31 << 20, np.uint8)
 
 
 def _chunks(data: bytes, size: int) -> Iterator[tuple[int, bytes]]:

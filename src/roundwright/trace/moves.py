@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from enum import Enum
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from msgspec import Struct
@@ -103,7 +103,7 @@ class Moves(Struct, frozen=True, eq=False):
     end: NDArray[np.int64]  # (n, 3)
     start_known: NDArray[np.uint8]  # (n,)
     end_known: NDArray[np.uint8]  # (n,)
-    state: NDArray[np.int32]  # (n,) index into states
+    state: NDArray[np.unsignedinteger[Any]]  # (n,) index into states, of the narrowest kind
     feed: NDArray[np.float64]  # (n,) the F in force, program units as written; nan before the first
     speed: NDArray[np.float64]  # (n,) the S in force; nan before the first
     decimals: NDArray[np.int8]  # (n,) most decimals of its own words X Y Z I J K R, at most `finest`

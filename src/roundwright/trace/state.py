@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,7 +19,7 @@ _ARC_ABSOLUTE = (None, False, True)
 
 def states_of(
     modes: Modes, rows: Rows, axes: AxisWords, frames: Frames, sections: Track
-) -> tuple[NDArray[np.int32], tuple[State, ...]]:
+) -> tuple[NDArray[np.unsignedinteger[Any]], tuple[State, ...]]:
     """Index of each row's state (n,), and the states in order of their first row.
 
     A state is asked for only where one of the tracks changes.
@@ -39,9 +42,14 @@ def states_of(
     columns = [*(track.at(line).tolist() for track in tracks), flags.tolist()]
     index: dict[tuple[int, ...], int] = {}
     keys = zip(*columns, strict=True)
-    numbers = np.array([index.setdefault(key, len(index)) for key in keys], np.int32)
+    numbers = [index.setdefault(key, len(index)) for key in keys]
     spans = np.diff(np.append(at, len(rows.line)))
-    return np.repeat(numbers, spans), tuple(_state(key, phrases) for key in index)
+    return np.repeat(as_numbers(numbers, len(index)), spans), tuple(_state(key, phrases) for key in index)
+
+
+def as_numbers(numbers: Sequence[int], states: int) -> NDArray[np.unsignedinteger[Any]]:
+    """Numbers of so many states, in as little room as they need: a byte, nearly always."""
+    return np.array(numbers, np.min_scalar_type(states))
 
 
 def _state(key: tuple[int, ...], phrases: tuple[str, ...]) -> State:
