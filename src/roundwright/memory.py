@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import sys
+from contextlib import suppress
 
 import numpy as np
 
@@ -24,9 +24,10 @@ def give_back(size: int) -> None:
 
     It is an eighth of a run's room. Nothing happens where the C library has no word for it.
     """
-    if size > _LONG and sys.platform == "linux":
+    if size > _LONG:
         import ctypes
 
-        trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
-        if trim is not None:
-            trim(0)
+        with suppress(OSError, TypeError):  # where a process is no library
+            trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
+            if trim is not None:
+                trim(0)

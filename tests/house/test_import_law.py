@@ -11,7 +11,7 @@ from source_tree import Module, called, imports, module, modules
 GROUND = {"errors", "settings", "units"}
 #: what each room may import beside itself and the ground.
 LAW = {
-    "read": set(),
+    "read": {"memory"},
     "trace": {"read"},
     "find": {"read", "trace"},
     "plan": {"read", "trace", "find", "calibration"},
@@ -19,11 +19,13 @@ LAW = {
     "prove": {"read", "trace", "find", "plan"},
     "calibration": {"lazy"},
     "lazy": set(),
+    "memory": set(),
     "tooling": {"trace", "calibration"},
     "version": set(),
     "shared": set(),
     "pipeline": {
-        *("read", "trace", "find", "plan", "rewrite", "prove", "calibration", "tooling", "shared", "version")
+        *("read", "trace", "find", "plan", "rewrite", "prove", "calibration", "tooling", "shared", "version"),
+        "memory",
     },
     "coupon": {"find", "plan", "calibration", "pipeline"},
     "report": {"read", "trace", "find", "plan", "calibration", "pipeline", "coupon", "version"},
