@@ -31,7 +31,19 @@ def same_moves(case: Case) -> None:
         row = first(old.motion[:most] != new.motion[:most])
         line = int(old.line[most - 1 if row is None else row]) if most else 0
         raise case.broken(promise, f"expected {len(old)} moves, found {len(new)}", line)
-    kinds: tuple[tuple[str, _Shown, _Shown, Callable[[], NDArray[np.bool_]]], ...] = (
+    for what, expected, found, bad in _kinds(case):
+        row = first(bad())
+        if row is not None:
+            text = f"{what} of a move: expected {expected(row)}, found {found(row)}"
+            raise case.broken_at(promise, text, row)
+    if not np.array_equal(old.arcs.row, new.arcs.row) or (old.arcs.r_form != new.arcs.r_form).any():
+        raise case.broken(promise, "the arcs are not the same blocks in the same form", 0)
+
+
+def _kinds(case: Case) -> tuple[tuple[str, _Shown, _Shown, Callable[[], NDArray[np.bool_]]], ...]:
+    """What each move keeps: its name, what was and is there in a row, and which rows differ."""
+    old, new = case.old, case.new
+    return (
         (
             "line",
             lambda r: case.new_line(int(old.line[r])) + 1,
@@ -60,13 +72,6 @@ def same_moves(case: Case) -> None:
             lambda: old.end_known != new.end_known,
         ),
     )
-    for what, expected, found, bad in kinds:
-        row = first(bad())
-        if row is not None:
-            text = f"{what} of a move: expected {expected(row)}, found {found(row)}"
-            raise case.broken_at(promise, text, row)
-    if not np.array_equal(old.arcs.row, new.arcs.row) or (old.arcs.r_form != new.arcs.r_form).any():
-        raise case.broken(promise, "the arcs are not the same blocks in the same form", 0)
 
 
 def _shifted(case: Case) -> NDArray[np.bool_]:
