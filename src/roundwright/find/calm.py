@@ -15,6 +15,8 @@ from roundwright.units import GRAIN
 
 #: moves looked at together, about: their columns stay in the processor's cache.
 _STRETCH = 1 << 14
+#: moves among which the last end of a run is looked for first.
+_WINDOW = 1 << 8
 #: between straight moves of so many units rounding makes less than half a radian of turn, as is reckoned
 #: for a run of chords: so no run goes on behind a right angle.
 _LONG = 10
@@ -141,17 +143,26 @@ def _look_from(moves: Moves, normal: int, low: int) -> _Look:
         part = slice(low, min(low + size, len(moves)))
         cuts, breaks = cuts_and_breaks(moves, normal, part)
         along = np.stack([moves.end[part, axis] - moves.start[part, axis] for axis in PLANE_AXES[normal]])
-        long = cuts & (moves.motion[part] == Motion.LINE)
-        long[long] = _is_long(moves, np.flatnonzero(long) + low, along[:, long])
-        look = _Look(part, along, cuts, breaks, long)
+        straight = cuts & (moves.motion[part] == Motion.LINE)
+        look = _Look(part, along, cuts, breaks, _are_long(moves, part, along, straight))
         if part.stop == len(moves):
             return look
-        steps = along * GRAIN
-        square = (steps[:, 1:] * steps[:, :-1]).sum(axis=0) <= 0
-        begins = np.flatnonzero(breaks[:-1] | (square & long[1:] & long[:-1])) + 1
-        if len(begins):
-            return look.until(int(begins[-1]))
+        end = _last_end(look)
+        if end:
+            return look.until(end)
         size *= 4
+
+
+def _last_end(look: _Look) -> int:
+    """How many of the moves there are up to the last place where a run surely ends; 0 without one."""
+    for stop in range(len(look.cuts) - 1, 0, -_WINDOW):
+        some, behind = slice(max(stop - _WINDOW, 0), stop), slice(max(stop - _WINDOW, 0) + 1, stop + 1)
+        square = (look.along[:, some] * GRAIN * (look.along[:, behind] * GRAIN)).sum(axis=0) <= 0
+        ends = look.breaks[some] | (square & look.long[behind] & look.long[some])
+        at = np.flatnonzero(ends)
+        if len(at):
+            return some.start + int(at[-1]) + 1
+    return 0
 
 
 def cuts_and_breaks(moves: Moves, normal: int, part: slice) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -195,11 +206,16 @@ def _may_go_round(moves: Moves, look: _Look) -> bool:
     return bool((swing >= _QUARTERS).any())
 
 
-def _is_long(moves: Moves, row: NDArray[np.int64], along: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Which straight moves (k,) that go `along` (2, k), in counts, have a direction in spite of rounding."""
+def _are_long(
+    moves: Moves, part: slice, along: NDArray[np.int64], straight: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Which of the straight ones among a part of the moves (k,) have a direction in spite of rounding.
+
+    They go `along` (2, k), in counts.
+    """
     length = np.maximum(*np.abs(along)) * GRAIN
-    long: NDArray[np.bool_] = length >= _LONG * COARSEST
-    doubtful = np.flatnonzero(~long)
+    long: NDArray[np.bool_] = straight & (length >= _LONG * COARSEST)
+    doubtful = np.flatnonzero(straight & ~long)
     if len(doubtful):
-        long[doubtful] = length[doubtful] >= _LONG * unit_of(moves, row[doubtful])
+        long[doubtful] = length[doubtful] >= _LONG * unit_of(moves, doubtful + part.start)
     return long

@@ -220,7 +220,7 @@ def read_words(tokens: Tokens) -> tuple[dict[str, NDArray[Any]], NDArray[np.int6
     letter = tokens.kind.take(word)
     start = tokens.place.take(word, mode="clip")
     numbers = read_numbers(tokens.buffer, tokens.classes, start, tokens.place.take(word + 1, mode="clip"))
-    counts = np.diff(np.cumsum(tokens.kind >= FIRST_LETTER, dtype=np.int32).take(tokens.line_end), prepend=0)
+    counts = _counts(tokens, word)
     line = np.repeat(np.arange(len(counts), dtype=np.int32), counts)
     doubtful = numbers.decimals == NO_VALUE
     exponents = np.flatnonzero(letter == ord("E"))
@@ -238,6 +238,13 @@ def read_words(tokens: Tokens) -> tuple[dict[str, NDArray[Any]], NDArray[np.int6
         "line": line,
     }
     return words, counts
+
+
+def _counts(tokens: Tokens, word: NDArray[np.int64]) -> NDArray[np.int64]:
+    """How many of these tokens stand in each line (l,)."""
+    if len(word) + len(tokens.line_end) == len(tokens.kind):  # there are no others
+        return np.diff(tokens.line_end, prepend=-1) - 1
+    return np.diff(np.searchsorted(word, tokens.line_end), prepend=0)
 
 
 def _touching(

@@ -125,10 +125,11 @@ def _is_checksum(tokens: Tokens, star: Integers) -> Flags:
 
 def _classes(buffer: bytes, size: int) -> Bytes:
     """The class of each byte; the CR of a CRLF is a blank."""
-    raw = np.frombuffer(buffer, np.uint8)
-    back = raw == ord("\r")
-    alone = np.flatnonzero(back[:-1] & (raw[1:] != ord("\n")))
     classes = np.frombuffer(buffer.translate(_TABLE), np.uint8, size)
+    if b"\r" not in buffer:
+        return classes
+    raw = np.frombuffer(buffer, np.uint8)
+    alone = np.flatnonzero((raw[:-1] == ord("\r")) & (raw[1:] != ord("\n")))
     if len(alone):
         classes = classes.copy()
         classes[alone] = LINE_END
