@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
+import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from roundwright.find.calm import Calm, calm_of
 from roundwright.find.chord import find_chord_rings
@@ -13,7 +15,7 @@ from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, up
 from roundwright.find.entry import doubt_of_lead
 from roundwright.find.feature import NONE, Feature, Ring
 from roundwright.find.judgement import judged_rings
-from roundwright.find.lead import Lead
+from roundwright.find.lead import Lead, leads_of
 from roundwright.find.lens import doubt_of_lens, find_lenses
 from roundwright.find.ring import SAME_DEPTH, find_rings, on_their_rings, turn_of
 from roundwright.find.side import (
@@ -52,13 +54,12 @@ class Draft(Struct, frozen=True):
 class Asked(Struct, frozen=True, eq=False):
     """What a census is asked: of which moves, for which machine and settings.
 
-    `ring_rows` are the rows of all rings, `sided` the features whose leads were free of doubt before.
+    `sided` are the features whose leads were free of doubt before.
     """
 
     moves: Moves
     machine: Machine
     settings: Settings
-    ring_rows: Collection[int]
     sided: Collection[str]
 
 
@@ -77,7 +78,8 @@ def find_features(
     of features whose leads were free of doubt before a correction has made them longer or shorter.
     """
     rings = _all_rings(moves, machine, calm or calm_of(moves))
-    ring_rows = {row for ring in rings for row in ring.rows}
+    taken = np.zeros(len(moves), np.bool_)
+    taken[[row for ring in rings for row in ring.rows]] = True
     judged = judged_rings(rings, on_their_rings(moves, rings), cutters, machine)
     by_row = {one.ring.rows[0]: one for one in judged}  # no move is in two rings
     drafts = [
@@ -85,12 +87,15 @@ def find_features(
         for stack in stacks_of(rings)
         for draft in _drafts([by_row[ring.rows[0]] for ring in stack], moves, machine)
     ]
-    drafts += _lenses(moves, machine, cutters, ring_rows)
+    drafts += _lenses(moves, machine, cutters, taken)
     drafts.sort(key=lambda draft: draft.wall.ring.rows[0])
     ceilings = highest_rapids(moves)
     drafts = [replace(draft, doubt=draft.doubt or upside_down(draft.wall.ring, ceilings)) for draft in drafts]
-    asked = Asked(moves, machine, settings, ring_rows, sided)
-    return tuple(_feature(f"C{k}", draft, asked) for k, draft in enumerate(drafts, 1))
+    walls = [draft.wall for draft in drafts]
+    chains = leads_of(moves, [one.ring for one in walls], [one.short for one in walls], taken)
+    asked = Asked(moves, machine, settings, sided)
+    both = zip(drafts, chains, strict=True)
+    return tuple(_feature(f"C{k}", draft, leads, asked) for k, (draft, leads) in enumerate(both, 1))
 
 
 def _all_rings(moves: Moves, machine: Machine, calm: Calm) -> list[Ring]:
@@ -102,7 +107,7 @@ def _all_rings(moves: Moves, machine: Machine, calm: Calm) -> list[Ring]:
 
 
 def _lenses(
-    moves: Moves, machine: Machine, cutters: Mapping[int, Cutter | None], taken: Collection[int]
+    moves: Moves, machine: Machine, cutters: Mapping[int, Cutter | None], taken: NDArray[np.bool_]
 ) -> Iterator[Draft]:
     """What was meant for a circle and is none: nothing is judged by it, and nothing moves with it."""
     for ring in find_lenses(moves, taken):
@@ -145,11 +150,11 @@ def _most(one: Judged) -> float:
     return max(one.edges.outer, one.edges.inner or 0.0) if one.edges else 0.0
 
 
-def _feature(name: str, draft: Draft, asked: Asked) -> Feature:
+def _feature(name: str, draft: Draft, leads: Sequence[Lead], asked: Asked) -> Feature:
     one, ring, moves = draft.wall, draft.wall.ring, asked.moves
     clockwise = _clockwise(moves, ring, asked.machine)
     turn = _last_turn(moves, ring)
-    verdict = _verdict(name, draft.wall, asked, clockwise=clockwise)
+    verdict = _verdict(name, draft.wall, leads, asked, clockwise=clockwise)
     doubt = draft.doubt or _side_doubt(name, verdict) or _surface_doubt(one, verdict.side)
     rows = [row for r in (ring, *draft.clearing) for row in r.rows]
     survives = _survives(one, verdict.side)
@@ -173,20 +178,18 @@ def _feature(name: str, draft: Draft, asked: Asked) -> Feature:
     )
 
 
-def _verdict(name: str, one: Judged, asked: Asked, *, clockwise: bool) -> Verdict:
+def _verdict(name: str, one: Judged, leads: Sequence[Lead], asked: Asked, *, clockwise: bool) -> Verdict:
     moves, ring, settings = asked.moves, one.ring, asked.settings
     if name in settings.sides:
         return Verdict(settings.sides[name], "as you said for this feature")
     witnesses: list[Witness] = [one.witness] if one.witness else []
     witnesses += compensated(moves, ring)
-    slack = 2 * ring.tolerance
-    short = 2 * one.cutter.diameter if one.cutter else 0.0
     climb = cut_of("boss", _last_turn(moves, ring), clockwise) == "climb"
 
-    def doubt_of(chain: Lead, step: int, side: Side) -> str:
-        return "" if name in asked.sided else doubt_of_lead(moves, one, chain, step, side, climb=climb)
+    def doubt_of(chain: Lead, side: Side) -> str:
+        return "" if name in asked.sided else doubt_of_lead(moves, one, chain, side, climb=climb)
 
-    witnesses += led(moves, ring, asked.ring_rows, slack, short, doubt_of)
+    witnesses += led(moves, ring, leads, 2 * ring.tolerance, one.short, doubt_of)
     return fill_silence(judge(witnesses), ring, clockwise, settings)
 
 

@@ -39,9 +39,10 @@ class Boxes(Struct, frozen=True, eq=False):
         edges = np.arange(0, len(low), _BLOCK)
         return cls(low, high, np.minimum.reduceat(low, edges), np.maximum.reduceat(high, edges))
 
-    def meeting_each(self, low: Floats, high: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """Which of several boxes (m, 2) and which of these meet, in pairs, in order."""
-        members = self.meeting(low.min(axis=0), high.max(axis=0))
+    def meeting_each(
+        self, low: Floats, high: Floats, members: NDArray[np.intp]
+    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Which of several boxes (m, 2) and which of these, the `members` among them, meet, in pairs."""
         own_low, own_high = self.low[members], self.high[members]
         meet = np.ones((len(low), len(members)), dtype=bool)
         for k in (0, 1):

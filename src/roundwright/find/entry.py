@@ -28,8 +28,8 @@ _TOWARDS = np.cos(np.radians(20))
 _HALF = 0.01
 
 
-def doubt_of_lead(moves: Moves, one: Judged, chain: Lead, step: int, side: Side, *, climb: bool) -> str:
-    """Why the chain, as `lead` gives it, may be no lead from that side; empty where nothing says so.
+def doubt_of_lead(moves: Moves, one: Judged, chain: Lead, side: Side, *, climb: bool) -> str:
+    """Why the chain, as `leads_of` gives it, may be no lead from that side; empty where nothing says so.
 
     `climb` tells that the circle would be climb cut as a boss: then a chain that may be a slot is a lead.
     Whether a short one leads to a disc, or opens a mouth into a hole, the same blocks may mean both.
@@ -40,27 +40,27 @@ def doubt_of_lead(moves: Moves, one: Judged, chain: Lead, step: int, side: Side,
         return ""
     inner = one.edges.inner if one.edges else None
     through = inner is not None and QUARTER <= inner < WHOLE
-    if through or _is_slot(moves, one, chain, step, climb=climb):
+    if through or _is_slot(moves, one, chain, climb=climb):
         return SLOT
-    return EDGE if step < 0 and _from_air(moves, one, chain) else ""
+    return EDGE if chain.step < 0 and _from_air(moves, one, chain) else ""
 
 
-def _is_slot(moves: Moves, one: Judged, chain: Lead, step: int, *, climb: bool) -> bool:
+def _is_slot(moves: Moves, one: Judged, chain: Lead, *, climb: bool) -> bool:
     """Whether the chain comes from so far outside that a slot may open into a hole at its end."""
     ring = one.ring
     if chain.far is None or not one.reach:
         return False
     beyond = hypot(chain.far[0] - ring.centre[0], chain.far[1] - ring.centre[1]) - ring.radius
-    share = _SLOT if climb or not _is_straight_in(moves, ring, chain, step) else _SLOT_STRAIGHT_IN
+    share = _SLOT if climb or not _is_straight_in(moves, ring, chain) else _SLOT_STRAIGHT_IN
     return beyond > share * 2 * one.reach + NO_LEAD
 
 
-def _is_straight_in(moves: Moves, ring: Ring, chain: Lead, step: int) -> bool:
+def _is_straight_in(moves: Moves, ring: Ring, chain: Lead) -> bool:
     """Whether the stretch at the circle and the way to the far end both point away from its centre."""
     row, axes = chain.rows[0], list(PLANE_AXES[ring.normal])
     if int(moves.motion[row]) != Motion.LINE or chain.far is None:
         return False
-    contact, other = (p[row][axes] * GRAIN for p in (moves.end, moves.start)[::-step])
+    contact, other = (p[row][axes] * GRAIN for p in (moves.end, moves.start)[:: -chain.step])
     out = contact - ring.centre
     ways = (other - contact, np.array(chain.far) - contact)
     return all(float(way @ out) > _TOWARDS * float(np.hypot(*way) * np.hypot(*out)) for way in ways)

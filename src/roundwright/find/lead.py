@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
-from math import hypot, inf
+from math import inf
 
+import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
+from roundwright.find.feature import Ring
+from roundwright.find.ring import SAME_DEPTH
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
 
@@ -17,6 +21,12 @@ LONGEST_LEAD = 4
 #: plain numbers: an enumeration's members are slow to look up, and here it is done move by move.
 _CURVED = (int(Motion.CW), int(Motion.CCW))
 CUTTING = (int(Motion.LINE), *_CURVED)
+_AXES = np.array(PLANE_AXES)
+
+Floats = NDArray[np.float64]
+Rows = NDArray[np.intp]
+#: where a lap begins or ends: its ring, by index, its row, and which way a chain leads away from it.
+End = tuple[int, int, int]
 
 
 def moves_in_plane(moves: Moves, row: int, normal: int) -> bool:
@@ -38,60 +48,112 @@ def is_lead(moves: Moves, row: int, normal: int) -> bool:
 class Lead(Struct, frozen=True):
     """The chain beside a ring, from the ring outwards; `far` is its far end in the plane, mm.
 
-    `far` is None where the far end is a place that the program does not say. `open_end` tells that the
-    chain ends in a plunge, retract, rapid or the program's end, and not on another ring or in other work.
+    `step` is -1 before the ring and 1 behind it. `far` is None where the far end is a place that the program
+    does not say. `open_end` tells that the chain ends in a plunge, retract, rapid or the program's end, and
+    not on another ring or in other work. It lies `within` so far of the ring's centre, mm: its corners, where
+    all of it is straight; nothing is told of arcs.
     """
 
+    step: int
     rows: tuple[int, ...]
     far: tuple[float, float] | None
     open_end: bool
+    within: float
 
 
-def lead(
-    moves: Moves,
-    row: int,
-    step: int,
-    normal: int,
-    ring_rows: Collection[int],
-    short: float = 0.0,
-    top: float = inf,
-) -> Lead | None:
-    """The chain before (`step` -1) or behind (`step` 1) a ring's outermost move; None where there is none.
+class _Chains(Struct, eq=False):
+    """The chains beside laps of rings (shape k), as far as they have been followed; mm.
 
-    A chain of more than `LONGEST_LEAD` moves counts where its moves together are no longer than `short`
-    (mm), as where a lead comes down in many small pieces; else it is other work. What never goes below
-    `top` (mm) runs in the air, and is none of it.
+    `other` tells which of them are no leads but other work.
     """
-    rows: list[int] = []
-    length, count, (first, second) = 0.0, len(moves), PLANE_AXES[normal]
-    at = row + step
-    while 0 <= at < count and at not in ring_rows and int(moves.motion[at]) in CUTTING:
-        begin, end = moves.start[at].tolist(), moves.end[at].tolist()
-        stands = begin[first] == end[first] and begin[second] == end[second]
-        if (stands and not moves_in_plane(moves, at, normal)) or min(
-            begin[normal], end[normal]
-        ) * GRAIN > top:
-            break
-        rows.append(at)
-        length += hypot((end[first] - begin[first]) * GRAIN, (end[second] - begin[second]) * GRAIN)
-        at += step
-        if len(rows) > LONGEST_LEAD and length > short:
-            return None
-    if not rows:
-        return None
-    open_end = not (0 <= at < count and at in ring_rows)
-    return Lead(tuple(rows), _far(moves, rows, step, normal), open_end)
+
+    row: Rows  # the lap's first or last
+    step: Rows
+    normal: Rows
+    centre: Floats  # (k, 2)
+    top: Floats
+    short: Floats
+    count: Rows
+    length: Floats
+    within: Floats
+    known: NDArray[np.bool_]
+    on_ring: NDArray[np.bool_]
+    other: NDArray[np.bool_]
+
+    @classmethod
+    def beside(cls, rings: Sequence[Ring], short: Sequence[float], ends: Sequence[End]) -> _Chains:
+        """Chains before they are followed."""
+        of, row, step = np.array(ends, np.intp).reshape(-1, 3).T
+        columns = [(ring.normal, *ring.centre, ring.z[0]) for ring in rings]
+        normal, x, y, top = np.array(columns).reshape(-1, 4)[of].T
+        count, none = np.zeros(len(of), np.intp), np.zeros(len(of))
+        no, centre = np.zeros(len(of), np.bool_), np.stack((x, y), axis=1)
+        most = np.array(short)[of]
+        top = top + SAME_DEPTH
+        return cls(
+            row, step, normal.astype(np.intp), centre, top, most, count, none, none.copy(), ~no, no, no.copy()
+        )
+
+    def follow(self, moves: Moves, going: Rows, taken: NDArray[np.bool_]) -> Rows:
+        """Follow some of the chains by a move; those that go on."""
+        at = self.row[going] + self.step[going] * (self.count[going] + 1)
+        there = (at >= 0) & (at < len(moves))
+        going, at = going[there], at[there]
+        self.on_ring[going] = taken[at]
+        axes, normal = _AXES[self.normal[going]], self.normal[going, None]
+        begin, end = (np.take_along_axis(places[at], axes, 1) for places in (moves.start, moves.end))
+        heights = (np.take_along_axis(places[at], normal, 1)[:, 0] for places in (moves.start, moves.end))
+        mask = (1 << axes).sum(axis=1).astype(np.uint8)
+        was, becomes = moves.start_known[at] & mask, moves.end_known[at] & mask
+        line, curved = moves.motion[at] == Motion.LINE, np.isin(moves.motion[at], _CURVED)
+        moving = curved | ((becomes & ~was) != 0) | (begin != end).any(axis=1)
+        in_air = np.minimum(*heights) * GRAIN > self.top[going]
+        on = np.flatnonzero((line | curved) & moving & ~in_air & ~taken[at])
+        going, begin, end = going[on], begin[on] * GRAIN, end[on] * GRAIN
+        corners = np.maximum(*(_length(place - self.centre[going]) for place in (begin, end)))
+        self.count[going] += 1
+        self.length[going] += _length(end - begin)
+        self.known[going] &= was[on] == becomes[on]
+        self.within[going] = np.maximum(self.within[going], np.where(line[on], corners, inf))
+        self.other[going] = (self.count[going] > LONGEST_LEAD) & (self.length[going] > self.short[going])
+        return going[~self.other[going]]
 
 
-def _far(moves: Moves, rows: Sequence[int], step: int, normal: int) -> tuple[float, float] | None:
-    """The far end of a chain; None where a move of it comes from nobody knows where."""
-    first, second = PLANE_AXES[normal]
-    mask = (1 << first) | (1 << second)
-    for row in rows:
-        if (int(moves.start_known[row]) ^ int(moves.end_known[row])) & mask:
-            return None
-    position = (moves.start if step < 0 else moves.end)[rows[-1]].tolist()
-    return position[first] * GRAIN, position[second] * GRAIN
+def leads_of(
+    moves: Moves, rings: Sequence[Ring], short: Sequence[float], taken: NDArray[np.bool_]
+) -> list[list[Lead]]:
+    """The chains beside each ring, lap by lap, the one before it first; `taken` (n,) are moves of rings.
+
+    A chain of more than `LONGEST_LEAD` moves counts where its moves together are no longer than the ring's
+    `short` (mm), as where a lead comes down in many small pieces; else it is other work. What never goes
+    below the ring's top runs in the air, and is none of it.
+    """
+    ends = [
+        (k, row, step)
+        for k, ring in enumerate(rings)
+        for lap in laps(ring.rows)
+        for row, step in zip(lap, (-1, 1), strict=True)
+    ]
+    chains = _Chains.beside(rings, short, ends)
+    going = np.arange(len(ends))
+    while len(going):
+        going = chains.follow(moves, going, taken)
+    last = chains.row + chains.step * chains.count
+    places = np.where((chains.step < 0)[:, None], moves.start[last], moves.end[last])
+    far = np.take_along_axis(places, _AXES[chains.normal], 1) * GRAIN
+    columns = (chains.count, far, chains.known, ~chains.on_ring, chains.within, chains.other)
+    found: list[list[Lead]] = [[] for _ in rings]
+    for (k, row, step), count, (x, y), known, open_end, within, other in zip(
+        ends, *(column.tolist() for column in columns), strict=True
+    ):
+        if count and not other:
+            rows = tuple(range(row + step, row + step * (count + 1), step))
+            found[k].append(Lead(step, rows, (x, y) if known else None, open_end, within))
+    return found
+
+
+def _length(way: Floats) -> Floats:
+    return np.asarray(np.hypot(way[:, 0], way[:, 1]))
 
 
 def laps(rows: tuple[int, ...]) -> list[tuple[int, int]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from itertools import pairwise
 
 import numpy as np
@@ -23,12 +22,12 @@ _FEWEST, _MOST = 2, 4
 _ANGLES = np.radians(20)
 
 
-def find_lenses(moves: Moves, taken: Collection[int]) -> list[Ring]:
-    """The circles that lenses were meant to be, of arcs that are of no ring; rows `taken` are."""
+def find_lenses(moves: Moves, taken: NDArray[np.bool_]) -> list[Ring]:
+    """The circles that lenses were meant to be, of arcs that are of no ring; moves `taken` (n,) are."""
     if not moves.arcs.r_form.any():
         return []
     arcs, rings = arc_columns(moves), []
-    free = arcs.r_form & arcs.known & ~np.isin(arcs.row, np.fromiter(taken, np.int64))
+    free = arcs.r_form & arcs.known & ~taken[arcs.row]
     for count in range(_FEWEST, _MOST + 1):
         for first in _turns(arcs, free, count).tolist():
             members = np.arange(first, first + count)

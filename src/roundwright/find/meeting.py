@@ -114,15 +114,18 @@ def _by_boxes(cuts: Cuts, centre: Floats, within: Floats, depth: Floats, *, sure
     Few circles at a time, and where all cutters are known to be `sure` of what cuts sweep, without those that
     keep outside: of rings about a circle, which it lies within, there may be thousands.
     """
-    step = max(1, _MOST_PAIRS // max(1, len(cuts.row)))
+    low, high = centre - within[:, None], centre + within[:, None]
+    members = cuts.boxes.meeting(low.min(axis=0), high.max(axis=0))
+    step = max(1, _MOST_PAIRS // max(1, len(members)))
     for first in range(0, len(within), step):
-        some, beside = centre[first : first + step], within[first : first + step, None]
-        circle, cut = cuts.boxes.meeting_each(some - beside, some + beside)
-        meet = cuts.low[cut] <= depth[circle + first] + SAME_DEPTH
+        part = slice(first, first + step)
+        circle, cut = cuts.boxes.meeting_each(low[part], high[part], members)
+        circle += first
+        meet = cuts.low[cut] <= depth[circle] + SAME_DEPTH
         if sure:
-            least, _ = _distances(cuts, cut, some[circle])
-            meet &= least - cuts.reach[cut] <= beside[circle, 0]
-        yield circle[meet] + first, cut[meet]
+            least, _ = _distances(cuts, cut, centre[circle])
+            meet &= least - cuts.reach[cut] <= within[circle]
+        yield circle[meet], cut[meet]
 
 
 def _round_one_centre(

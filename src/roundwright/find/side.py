@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from math import hypot
 
 import numpy as np
@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from roundwright.find.feature import Ring
-from roundwright.find.lead import Lead, laps, lead
+from roundwright.find.lead import Lead
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.wall import Edges
 from roundwright.settings import Cut, Settings, Side
@@ -31,8 +31,8 @@ _SLIVER = 0.1
 NO_LEAD = 50 * MICROMETRE
 #: said of a ring that has no inside left.
 COVERED = "the cutter sweeps the whole inside"
-#: why a chain, before (-1) or behind (1) a ring, may be no lead from a side; empty where nothing says so.
-DoubtOf = Callable[[Lead, int, Side], str]
+#: why a chain may be no lead from a side; empty where nothing says so.
+DoubtOf = Callable[[Lead, Side], str]
 
 
 class Witness(Struct, frozen=True):
@@ -76,34 +76,30 @@ def compensated(moves: Moves, ring: Ring) -> Iterator[Witness]:
 
 
 def led(
-    moves: Moves, ring: Ring, ring_rows: Collection[int], slack: float, short: float, doubt_of: DoubtOf
+    moves: Moves, ring: Ring, chains: Sequence[Lead], slack: float, short: float, doubt_of: DoubtOf
 ) -> list[Witness]:
-    """(c), (d) Where leads come from and go to, and so where the cutter plunges; `short` as in `lead`.
+    """(c), (d) Where leads come from and go to, and so where the cutter plunges; `short` as in `leads_of`.
 
     A chain that runs on both sides of the circle says both, and so settles nothing. Where one is in doubt,
     so are all from that side: a slot is left as it was entered.
     """
     witnesses: list[Witness] = []
     doubts: dict[Side, str] = {}
-    for first, last in laps(ring.rows):
-        for step, row in ((-1, first), (1, last)):
-            chain = lead(moves, row, step, ring.normal, ring_rows, short, ring.z[0] + SAME_DEPTH)
-            side = _far_side(chain, ring, slack) if chain and chain.open_end else None
-            if chain is None or side is None or _goes_round(moves, chain, ring, short / 4):
-                continue
-            if _travels(moves, chain, ring, step, short):
-                continue
-            name = "lead-in from" if step < 0 else "lead-out to the"
-            witnesses.append(Witness(side, f"{name} {'inside' if side == 'hole' else 'outside'}"))
-            doubts[side] = doubts.get(side) or doubt_of(chain, step, side)
-            if _crosses(moves, chain, ring, slack):
-                other: Side = "boss" if side == "hole" else "hole"
-                words = f"a lead-{'in' if step < 0 else 'out'} that crosses the circle"
-                witnesses.append(Witness(other, words))
+    for chain in chains:
+        side = _far_side(chain, ring, slack) if chain.open_end else None
+        if side is None or _goes_round(moves, chain, ring, short / 4) or _travels(moves, chain, ring, short):
+            continue
+        way = "in" if chain.step < 0 else "out"
+        name = "lead-in from" if chain.step < 0 else "lead-out to the"
+        witnesses.append(Witness(side, f"{name} {'inside' if side == 'hole' else 'outside'}"))
+        doubts[side] = doubts.get(side) or doubt_of(chain, side)
+        if _crosses(moves, chain, ring, slack):
+            other: Side = "boss" if side == "hole" else "hole"
+            witnesses.append(Witness(other, f"a lead-{way} that crosses the circle"))
     return [replace(one, doubt=doubts.get(one.side, "")) for one in witnesses]
 
 
-def _travels(moves: Moves, chain: Lead, ring: Ring, step: int, short: float) -> bool:
+def _travels(moves: Moves, chain: Lead, ring: Ring, short: float) -> bool:
     """Whether the chain may be travel at feed above the work rather than a lead.
 
     The top of a helix is no depth that anything is known to be cut at. What comes along up there is a lead
@@ -117,10 +113,10 @@ def _travels(moves: Moves, chain: Lead, ring: Ring, step: int, short: float) -> 
     if flat_top or min(moves.start[rows, n].min(), moves.end[rows, n].min()) * GRAIN < ring.z[0] - SAME_DEPTH:
         return False
     way = (moves.end[rows] - moves.start[rows])[:, list(PLANE_AXES[n])] * GRAIN
-    beyond = rows[-1] + step
+    beyond = rows[-1] + chain.step
     if np.hypot(*way.T).sum() > short or not 0 <= beyond < len(moves):
         return True
-    return bool((moves.end[beyond, n] - moves.start[beyond, n]) * step < 0)
+    return bool((moves.end[beyond, n] - moves.start[beyond, n]) * chain.step < 0)
 
 
 def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
@@ -135,7 +131,7 @@ def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
 def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
     """Whether the chain runs inside the circle here and outside it there."""
     room = max(slack, NO_LEAD)
-    if _stays_inside(moves, chain, ring, room):
+    if chain.within < ring.radius + room / 2:
         return False
     axes, arcs = list(PLANE_AXES[ring.normal]), moves.arcs
     share = np.linspace(0.0, 1.0, 33)[:, None]
@@ -150,19 +146,6 @@ def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
             path = arcs.centre[k] + np.hypot(*out) * np.hstack([np.cos(angle), np.sin(angle)])
         off.append(np.hypot(*(path - ring.centre).T) - ring.radius)
     return bool(np.max(off) > room and np.min(off) < -room)
-
-
-def _stays_inside(moves: Moves, chain: Lead, ring: Ring, room: float) -> bool:
-    """Whether a chain is of straight moves between points of the disc, which never leave it."""
-    first, second = PLANE_AXES[ring.normal]
-    (x, y), most = ring.centre, ring.radius + room / 2
-    for row in chain.rows:
-        if int(moves.motion[row]) != _LINE:
-            return False
-        for point in (moves.start[row].tolist(), moves.end[row].tolist()):
-            if hypot(point[first] * GRAIN - x, point[second] * GRAIN - y) >= most:
-                return False
-    return True
 
 
 def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:

@@ -44,6 +44,11 @@ class Judged(Struct, frozen=True):
         return self.cutter.diameter / 2 if self.cutter and self.cutter.cylindrical else 0.0
 
     @property
+    def short(self) -> float:
+        """How long a chain of many moves beside the ring may be to be a lead, mm."""
+        return 2 * self.cutter.diameter if self.cutter else 0.0
+
+    @property
     def wall(self) -> bool:
         """Whether the ring leaves a surface; one that could not be judged may."""
         return self.edges is None or any(left_over(self.edges, self.path, self.reach))
