@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from roundwright.find.calm import Calm, calm_of
 from roundwright.find.chord import find_chord_rings
-from roundwright.find.decoy import Doubt, doubt_of, highest_rapids, is_taper, upside_down
+from roundwright.find.decoy import Doubt, doubts_of, highest_rapids, is_taper, upside_down
 from roundwright.find.entry import doubt_of_lead
 from roundwright.find.feature import NONE, Feature, Ring
 from roundwright.find.judgement import judged_rings
@@ -41,6 +41,8 @@ from roundwright.find.stack import (
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 from roundwright.units import native
+
+_TAPER = Doubt("taper", "its rings grow or shrink steadily with depth: a taper has no one size")
 
 
 class Draft(Struct, frozen=True):
@@ -83,19 +85,26 @@ def find_features(
     judged = judged_rings(rings, on_their_rings(moves, rings), cutters, machine)
     by_row = {one.ring.rows[0]: one for one in judged}  # no move is in two rings
     drafts = [
-        draft
-        for stack in stacks_of(rings)
-        for draft in _drafts([by_row[ring.rows[0]] for ring in stack], moves, machine)
+        draft for stack in stacks_of(rings) for draft in _drafts([by_row[ring.rows[0]] for ring in stack])
     ]
-    drafts += _lenses(moves, machine, cutters, taken)
+    drafts += _lenses(moves, cutters, taken)
     drafts.sort(key=lambda draft: draft.wall.ring.rows[0])
-    ceilings = highest_rapids(moves)
-    drafts = [replace(draft, doubt=draft.doubt or upside_down(draft.wall.ring, ceilings)) for draft in drafts]
+    drafts = _doubted(drafts, moves, machine)
     walls = [draft.wall for draft in drafts]
     chains = leads_of(moves, [one.ring for one in walls], [one.short for one in walls], taken)
     asked = Asked(moves, machine, settings, sided)
     both = zip(drafts, chains, strict=True)
     return tuple(_feature(f"C{k}", draft, leads, asked) for k, (draft, leads) in enumerate(both, 1))
+
+
+def _doubted(drafts: Sequence[Draft], moves: Moves, machine: Machine) -> list[Draft]:
+    """The drafts with the first doubt about each: of its ring alone, of what is about it, of the program."""
+    ceilings = highest_rapids(moves)
+    doubts = doubts_of(moves, machine, [draft.wall for draft in drafts])
+    return [
+        replace(draft, doubt=doubt or draft.doubt or upside_down(draft.wall.ring, ceilings))
+        for draft, doubt in zip(drafts, doubts, strict=True)
+    ]
 
 
 def _all_rings(moves: Moves, machine: Machine, calm: Calm) -> list[Ring]:
@@ -106,16 +115,14 @@ def _all_rings(moves: Moves, machine: Machine, calm: Calm) -> list[Ring]:
     return merge_circles((*arcs, *chords))
 
 
-def _lenses(
-    moves: Moves, machine: Machine, cutters: Mapping[int, Cutter | None], taken: NDArray[np.bool_]
-) -> Iterator[Draft]:
+def _lenses(moves: Moves, cutters: Mapping[int, Cutter | None], taken: NDArray[np.bool_]) -> Iterator[Draft]:
     """What was meant for a circle and is none: nothing is judged by it, and nothing moves with it."""
     for ring in find_lenses(moves, taken):
         one = Judged(ring, ring, cutters.get(ring.section))
-        yield Draft(one, (), doubt_of(moves, machine, one) or doubt_of_lens(moves, ring))
+        yield Draft(one, (), doubt_of_lens(moves, ring))
 
 
-def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Draft]:
+def _drafts(stack: Sequence[Judged]) -> list[Draft]:
     """The features of the rings round one centre."""
     drafts: list[Draft] = []
     for group in connected(finished(stack)):
@@ -129,15 +136,9 @@ def _drafts(stack: Sequence[Judged], moves: Moves, machine: Machine) -> list[Dra
                 loose.append(one)
             else:
                 clearing.setdefault(home, []).append(one.ring)
-        taper = is_taper([wall.ring for wall in walls])
-        for k, wall in enumerate(walls):
-            doubt = doubt_of(moves, machine, wall)
-            if doubt is None and taper:
-                doubt = Doubt(
-                    "taper", "its rings grow or shrink steadily with depth: a taper has no one size"
-                )
-            drafts.append(Draft(wall, tuple(clearing.get(k, ())), doubt))
-        drafts.extend(Draft(one, (), doubt_of(moves, machine, one) or _cut_away(_most(one))) for one in loose)
+        taper = _TAPER if is_taper([wall.ring for wall in walls]) else None
+        drafts.extend(Draft(wall, tuple(clearing.get(k, ())), taper) for k, wall in enumerate(walls))
+        drafts.extend(Draft(one, (), _cut_away(_most(one))) for one in loose)
     return drafts
 
 

@@ -8,6 +8,7 @@ from math import inf
 
 import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from roundwright.find.feature import Fault, Ring
 from roundwright.find.ring import SAME_DEPTH
@@ -28,56 +29,87 @@ class Doubt(Struct, frozen=True):
     why: str
 
 
-def doubt_of(moves: Moves, machine: Machine, one: Judged) -> Doubt | None:
-    """The first thing, if any, that speaks against correcting a single ring."""
-    for look in (_mode, _clean, _placed, _tool, _thread):
-        doubt = look(moves, machine, one)
-        if doubt is not None:
-            return doubt
-    return None
+class _Marks(Struct, frozen=True):
+    """What the moves of a ring say against it: see where each is asked for."""
+
+    unread: bool
+    wrong_way: bool
+    blind: bool
 
 
-def _mode(moves: Moves, machine: Machine, one: Judged) -> Doubt | None:
+def doubts_of(moves: Moves, machine: Machine, judged: Sequence[Judged]) -> list[Doubt | None]:
+    """The first thing, if any, that speaks against correcting each single ring."""
+    looks = (_mode, _clean, _placed, _tool, _thread)
+    marks = _marks_of(moves, [one.ring for one in judged])
+    return [
+        next((doubt for look in looks if (doubt := look(moves, machine, one, mark)) is not None), None)
+        for one, mark in zip(judged, marks, strict=True)
+    ]
+
+
+def _marks_of(moves: Moves, rings: Sequence[Ring]) -> list[_Marks]:
+    """What the moves of each ring say, of all rings at once."""
+    if not rings:
+        return []
+    size = np.array([len(ring.rows) for ring in rings])
+    ring, begins = np.repeat(np.arange(len(rings)), size), np.cumsum(size) - size
+    row = np.array([row for one in rings for row in one.rows], np.int64)
+    read = np.array([not state.unsupported for state in moves.states], np.bool_)
+    anywhere = np.bitwise_or.reduce(moves.end_known, initial=0)  # depths that the program says somewhere
+    depth = (1 << np.array([one.normal for one in rings]))[ring] & anywhere
+    long = _long_way(moves, row)
+    three = np.zeros(len(row), np.bool_)
+    three[2:] = long[2:] & long[1:-1] & long[:-2] & (row[2:] == row[:-2] + 2) & (ring[2:] == ring[:-2])
+    blind = depth & ~(moves.start_known[row] & moves.end_known[row]) != 0
+    columns = (~read[moves.state[row]], three, blind)
+    marks = (np.logical_or.reduceat(column, begins).tolist() for column in columns)
+    return [_Marks(*each) for each in zip(*marks, strict=True)]
+
+
+def _long_way(moves: Moves, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which rows are arcs that go far more than half way round, and not all the way."""
+    arcs = moves.arcs
+    if not len(arcs.row):
+        return np.zeros(len(rows), np.bool_)
+    arc = np.minimum(np.searchsorted(arcs.row, rows), len(arcs.row) - 1)
+    sweep = np.where(arcs.row[arc] == rows, np.abs(arcs.sweep[arc]), 0.0)
+    return np.asarray((sweep > _LONG_WAY) & (sweep < 2 * np.pi - 1e-3))
+
+
+def _mode(moves: Moves, machine: Machine, one: Judged, marks: _Marks) -> Doubt | None:
     ring = one.ring
     if machine.spindle_axis in PLANE_NAMES[ring.normal]:
         return Doubt(
             "unsupported-mode",
             f"its plane {PLANE_NAMES[ring.normal]} is not square to the spindle ({machine.spindle_axis})",
         )
-    states = {int(moves.state[row]) for row in ring.rows}
-    mode = next((moves.states[s].unsupported for s in states if moves.states[s].unsupported), "")
-    return Doubt("unsupported-mode", f"{mode} is in force here, which is not read") if mode else None
-
-
-def _clean(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
-    """Three arcs in a row that each go far more than half way round: most likely the wrong way round."""
-    if len(one.ring.rows) < 3 or not len(moves.arcs.row):
+    if not marks.unread:
         return None
-    rows, arcs = np.array(one.ring.rows), moves.arcs
-    arc = np.minimum(np.searchsorted(arcs.row, rows), len(arcs.row) - 1)
-    sweep = np.where(arcs.row[arc] == rows, np.abs(arcs.sweep[arc]), 0.0)
-    long = rows[(sweep > _LONG_WAY) & (sweep < 2 * np.pi - 1e-3)].tolist()
-    if any(b == a + 1 and c == b + 1 for a, b, c in zip(long, long[1:], long[2:], strict=False)):
-        return Doubt(
-            "not-clean",
-            "its arcs each go the long way round; check G2 against G3 and the signs of I, J, R",
-        )
-    return None
+    states = {int(moves.state[row]) for row in ring.rows}
+    mode = next(moves.states[s].unsupported for s in states if moves.states[s].unsupported)
+    return Doubt("unsupported-mode", f"{mode} is in force here, which is not read")
 
 
-def _placed(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
-    ring = one.ring
-    if not ring.known:
+def _clean(_: Moves, __: Machine, ___: Judged, marks: _Marks) -> Doubt | None:
+    """Three arcs in a row that each go far more than half way round: most likely the wrong way round."""
+    if not marks.wrong_way:
+        return None
+    return Doubt(
+        "not-clean",
+        "its arcs each go the long way round; check G2 against G3 and the signs of I, J, R",
+    )
+
+
+def _placed(_: Moves, __: Machine, one: Judged, marks: _Marks) -> Doubt | None:
+    """Where the ring is; how deep is not asked in a program that never says a depth."""
+    if not one.ring.known:
         return Doubt("position-unknown", "where the tool stands before it cannot be read from the program")
-    rows = np.array(ring.rows)
-    bit = np.uint8(1 << ring.normal)
-    blind = ((moves.start_known[rows] & moves.end_known[rows] & bit) == 0).any()
-    if blind and (moves.end_known & bit).any():
+    if marks.blind:
         return Doubt("position-unknown", "its depth cannot be read; give the depth axis before it")
     return None
 
 
-def _tool(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
+def _tool(moves: Moves, _: Machine, one: Judged, __: _Marks) -> Doubt | None:
     place = one.ring.section
     section = moves.sections[place]
     if section.doubtful:
@@ -106,7 +138,7 @@ def _tool(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
     return None
 
 
-def _thread(moves: Moves, _: Machine, one: Judged) -> Doubt | None:
+def _thread(moves: Moves, _: Machine, one: Judged, __: _Marks) -> Doubt | None:
     """A helix without a flat closing turn that climbs out as it cuts, or widens what another tool bored."""
     if one.ring.flat:
         return None

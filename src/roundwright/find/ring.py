@@ -50,7 +50,10 @@ def _circles(arcs: ArcColumns) -> list[NDArray[np.intp]]:
         & (arcs.known[1:] | (arcs.row[1:] == arcs.row[:-1] + 1))
     )
     bounds = np.flatnonzero(np.concatenate(([True], ~same, [True])))
-    runs = [run for a, b in pairwise(bounds.tolist()) for run in _split(arcs, a, b)]
+    stray = _strays_from(arcs, slice(None), np.repeat(bounds[:-1], np.diff(bounds)))
+    creep = np.logical_or.reduceat(stray, bounds[:-1]).tolist()
+    whole = zip(pairwise(bounds.tolist()), creep, strict=True)
+    runs = [run for (a, b), creeps in whole for run in (_split(arcs, a, b) if creeps else ((a, b),))]
     groups = _gathered(arcs, runs)
     # what cannot go round is most of many programs, and is let go before it costs anything
     turned = np.concatenate(([0.0], np.cumsum(np.abs(arcs.sweep))))
@@ -65,17 +68,20 @@ def _circles(arcs: ArcColumns) -> list[NDArray[np.intp]]:
 def _split(arcs: ArcColumns, first: int, end: int) -> Iterator[Span]:
     """Cut a run where it has crept away from its beginning, as a slow spiral does."""
     while end - first > 1:
-        run = slice(first, end)
-        apart = np.hypot(*(arcs.centre[run] - arcs.centre[first]).T)
-        stray = (apart > arcs.wander[run] + arcs.wander[first]) | (
-            np.abs(arcs.radius[run] - arcs.radius[first]) > 2 * arcs.slack(run)
-        )
+        stray = _strays_from(arcs, slice(first, end), first)
         if not stray.any():
             break
         keep = first + int(np.argmax(stray))
         yield first, keep
         first = keep
     yield first, end
+
+
+def _strays_from(arcs: ArcColumns, run: slice, first: Index | int) -> NDArray[np.bool_]:
+    """Which arcs of a run (k,) are not on one circle with its first, or each with a first of its own (k,)."""
+    apart = np.hypot(*(arcs.centre[run] - arcs.centre[first]).T)
+    off = np.abs(arcs.radius[run] - arcs.radius[first])
+    return np.asarray((apart > arcs.wander[run] + arcs.wander[first]) | (off > 2 * arcs.slack(run)))
 
 
 def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
