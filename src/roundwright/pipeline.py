@@ -111,6 +111,7 @@ def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = 
     most = machine.decimals if machine.decimals is not None else MOST
     plan_again = partial(plan_corrections, moves, features, request, again, Writing(most, stamp))
     plan, output = _written(moves, plan_again)
+    del features, plan_again  # the proof finds the features afresh, in as much room again
     give_back(len(output))
     asked = settings.arc_centres
     prove_program(moves, output, plan, arc_centres=asked, again=again, stamped=settings.stamp)
@@ -179,12 +180,15 @@ def _written(moves: Moves, plan_again: partial[Plan]) -> tuple[Plan, bytes]:
                 failure.place = Place(moves.program.name)
                 raise
             for feature in culprits:
-                barred.append(Obstacle(feature, "unsupported-mode", failure.about(plan.touched[feature])))
+                barred.append(
+                    Obstacle(feature, "unsupported-mode", failure.about(set(plan.touched[feature])))
+                )
 
 
 def _culprits(plan: Plan, failed: Collection[int]) -> list[str]:
     """The features whose correction changes one of the rows; the row before a ring ends where it begins."""
-    return [feature for feature, rows in plan.touched.items() if not rows.isdisjoint(failed)]
+    rows = set(failed)
+    return [feature for feature, touched in plan.touched.items() if not rows.isdisjoint(touched)]
 
 
 def _first_day(settings: Settings, inch: bool) -> Table | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence, Set
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from math import hypot
 
 import numpy as np
@@ -74,7 +74,7 @@ def clashes(
     before: Sequence[Feature],
     after: Sequence[Feature],
     aims: Sequence[Aim],
-    touched: Mapping[str, Set[int]],
+    touched: Mapping[str, Collection[int]],
 ) -> list[Obstacle]:
     """Compare the features found on the displaced path with those found before.
 
@@ -88,7 +88,7 @@ def clashes(
     for old in before:
         new = found.get(old.wall.rows[-1])
         if old.id in planned:
-            obstacles += _kept(planned[old.id], new, owner, touched.get(old.id, frozenset()))
+            obstacles += _kept(planned[old.id], new, owner, touched.get(old.id, ()))
         elif new is None or new.side != old.side:
             obstacles += [_unsettles(aim.feature, old) for aim in aims if _reaches(aim.feature, old)]
         elif old.fault == "" and _cut_into(old, new):
@@ -96,7 +96,9 @@ def clashes(
     return _meetings(before, planned) + obstacles
 
 
-def _kept(aim: Aim, new: Feature | None, owner: Mapping[int, Feature], own: Set[int]) -> list[Obstacle]:
+def _kept(
+    aim: Aim, new: Feature | None, owner: Mapping[int, Feature], own: Collection[int]
+) -> list[Obstacle]:
     """Whether the planned ring is still the one that leaves the surface, and as much of it as before.
 
     `owner` tells whose ring each row was part of.
@@ -115,9 +117,9 @@ def _kept(aim: Aim, new: Feature | None, owner: Mapping[int, Feature], own: Set[
     return []
 
 
-def _cut_into(old: Feature, new: Feature, own: Set[int] = frozenset()) -> bool:
+def _cut_into(old: Feature, new: Feature, own: Collection[int] = ()) -> bool:
     """Whether less of a wall stands than before, or a move crosses it that did not, its `own` leads aside."""
-    return new.survives < old.survives - _LOST_SHARE or bool(new.crossed - old.crossed - own)
+    return new.survives < old.survives - _LOST_SHARE or bool(new.crossed.difference(old.crossed, own))
 
 
 def _meets(mover: Feature, other: Feature) -> Obstacle:

@@ -161,6 +161,6 @@ class Plan(Struct, frozen=True):
     decimals: Decimals
     stamp: str | None
     warnings: tuple[str, ...] = ()
-    touched: Mapping[str, frozenset[int]] = field(default_factory=dict)
+    touched: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     feeds: Mapping[str, WallFeed] = field(default_factory=dict)
     spread: Spread = "rings"

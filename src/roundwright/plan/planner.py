@@ -13,7 +13,7 @@ from roundwright.plan.clash import Aim, Census, clashes, displaced
 from roundwright.plan.context import context_warnings
 from roundwright.plan.correction import correct_features, hold_back_corrected, refused
 from roundwright.plan.feed import wall_feed
-from roundwright.plan.plan import Correction, Decimals, Plan
+from roundwright.plan.plan import ArcTarget, Correction, Decimals, Ends, Plan
 from roundwright.plan.request import Request
 from roundwright.plan.shift import Obstacle, Shift, ends_of, ring_shifts, shift_path
 from roundwright.trace.moves import Moves
@@ -48,25 +48,38 @@ def plan_corrections(
     finest = 10.0**-moves.finest * (INCH if request.inch else 1.0)
     corrections, warnings = hold_back_corrected(corrections, finest, again=request.settings.again)
     corrections = _bar(corrections, barred)
-    shift = Shift()
+    path = _path(moves, Shift())
     while any(c.status == "corrected" for c in corrections):
-        shift, obstacles = _try(moves, features, corrections, request, census)
+        path, obstacles = _try(moves, features, corrections, request, census)
         if not obstacles:
             break
         corrections = _bar(corrections, obstacles)
-        shift = Shift()
+        path = _path(moves, Shift())
     feeds = {feature.id: wall_feed(feature, moves) for feature in features}
     return Plan(
-        corrections=tuple(_with_lines(c, shift, moves) for c in corrections),
-        ends=ends_of(moves, shift.vectors),
-        arcs=shift.arcs,
+        corrections=tuple(_with_lines(c, path, moves) for c in corrections),
+        ends=path.ends,
+        arcs=path.arcs,
         decimals=Decimals(LEAST_MM, LEAST_INCH, min(MOST, writing.most_decimals)),
-        stamp=writing.stamp if shift.vectors else None,
+        stamp=writing.stamp if path.ends else None,
         warnings=(*warnings, *context_warnings(corrections, feeds, request)),
-        touched={feature: frozenset(rows) for feature, rows in shift.touched.items()},
+        touched=path.touched,
         feeds=feeds,
         spread=request.settings.spread,
     )
+
+
+class _Path(Struct, frozen=True):
+    """Where the path goes: what is kept of a `Shift`."""
+
+    ends: Ends
+    arcs: Mapping[int, ArcTarget]
+    touched: Mapping[str, tuple[int, ...]]
+
+
+def _path(moves: Moves, shift: Shift) -> _Path:
+    touched = {feature: tuple(sorted(rows)) for feature, rows in shift.touched.items()}
+    return _Path(ends_of(moves, shift.vectors), shift.arcs, touched)
 
 
 def _try(
@@ -75,8 +88,19 @@ def _try(
     corrections: Sequence[Correction],
     request: Request,
     census: Census,
-) -> tuple[Shift, list[Obstacle]]:
+) -> tuple[_Path, Sequence[Obstacle]]:
     """Displace the path for the corrections as they stand, and see what that would do."""
+    path, after, obstacles = _displaced(moves, features, corrections, request)
+    if obstacles:
+        return path, obstacles
+    aims = [Aim(c.feature, c.corrected) for c in corrections if c.status == "corrected" and c.corrected]
+    return path, clashes(features, census(after), aims, path.touched)
+
+
+def _displaced(
+    moves: Moves, features: Sequence[Feature], corrections: Sequence[Correction], request: Request
+) -> tuple[_Path, Moves, Sequence[Obstacle]]:
+    """The path for the corrections, the moves along it, and what by itself stands in its way."""
     spread = request.settings.spread == "rings"
     live = {c.feature.id: c.change / 2 for c in corrections if c.status == "corrected" and c.change}
     shifts = [s for f in features if f.id in live for s in ring_shifts(f, live[f.id], spread=spread)]
@@ -84,13 +108,10 @@ def _try(
     fixed = [ring for f in features for ring in (f.wall, *f.clearing) if id(ring) not in moving]
     shift = shift_path(moves, shifts, fixed)
     if shift.obstacles:
-        return shift, shift.obstacles
-    aims = [Aim(c.feature, c.corrected) for c in corrections if c.status == "corrected" and c.corrected]
+        return _path(moves, shift), moves, shift.obstacles
     after = displaced(moves, shift)
-    obstacles = bends(
-        moves, after, shift, features, contour=request.table is None or request.table.machine.contour
-    )
-    return shift, obstacles or clashes(features, census(after), aims, shift.touched)
+    contour = request.table is None or request.table.machine.contour
+    return _path(moves, shift), after, bends(moves, after, shift, features, contour=contour)
 
 
 def _bar(corrections: Sequence[Correction], obstacles: Sequence[Obstacle]) -> list[Correction]:
@@ -103,9 +124,9 @@ def _bar(corrections: Sequence[Correction], obstacles: Sequence[Obstacle]) -> li
     ]
 
 
-def _with_lines(correction: Correction, shift: Shift, moves: Moves) -> Correction:
+def _with_lines(correction: Correction, path: _Path, moves: Moves) -> Correction:
     """The first and last line that changes, where any does."""
-    rows = shift.touched.get(correction.feature.id)
+    rows = path.touched.get(correction.feature.id)
     if not rows:
         return correction
     lines = (int(moves.line[max(0, min(rows))]), int(moves.line[max(rows)]))
