@@ -100,10 +100,11 @@ class _Chunk:
         letter = words["letter"]
         self._word = {one: np.flatnonzero(letter == ord(one)) for one in _LETTERS}
         self._line = {one: words["line"].take(at, mode="clip") for one, at in self._word.items()}
+        self._value = {one: words["value"].take(at, mode="clip") for one, at in self._word.items()}
 
     def value(self, letter: str) -> NDArray[np.int64]:
         """The values of the words with this letter, in order."""
-        return self._words["value"].take(self._word[letter], mode="clip")
+        return self._value[letter]
 
     def spans(self, flags: NDArray[np.uint8], *, joined: bool) -> Lines:
         """First and stop of each span (s, 2); `joined`: the line before the first one stands in a span."""
