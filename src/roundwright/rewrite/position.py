@@ -105,7 +105,9 @@ class _Bench:
 
     def settle_all(self) -> tuple[WrittenArcs, dict[int, str]]:
         """Settle corners and write arcs, with more decimals on circles where that fails; faults, by kind."""
-        self._settle(range(len(self.corners)))
+        meeting = np.diff(self.corners.meets) > 0
+        self._settle_free(np.flatnonzero(~meeting))
+        self._settle(np.flatnonzero(meeting).tolist())
         count = len(self.planned)
         centre, radius = np.zeros((count, 2), np.int64), np.zeros(count, np.int64)
         faults: dict[int, str] = {}
@@ -137,11 +139,21 @@ class _Bench:
         rows = {row for first, stop in bounds for row in self.planned.row[order[first:stop]].tolist()}
         asked = np.array(list(rows), np.int64)  # as the set has them: who is settled first can matter
         at = self.corners.numbers(np.column_stack((asked - 1, asked)).ravel())
-        touched = list(dict.fromkeys(at[at >= 0].tolist()))
+        at = at[(at >= 0) & (np.diff(self.corners.meets)[at] > 0)]
+        touched = list(dict.fromkeys(at.tolist()))
         self._settle(touched)
         of_corner = np.repeat(np.arange(len(self.corners)), np.diff(self.corners.meets))
         meeting = self.corners.arc[np.isin(of_corner, touched)]
         return {*np.flatnonzero(np.isin(self.planned.circle, list(circles))).tolist(), *meeting.tolist()}
+
+    def _settle_free(self, corners: Integers) -> None:
+        """Settle corners that meet no circle: each goes to the nearest numbers."""
+        inch = self.corners.inch[corners]
+        for some, grid in ((inch == one, grid_of(one, self.fineness.of(one))) for one in (False, True)):
+            here = corners[some]
+            nearest = np.floor(self.corners.aim[here] / grid.unit + 0.5).astype(np.int64) * grid.step
+            self.at[here] = np.where(self.corners.stays[here], self.corners.old[here], nearest)
+        self.settled[corners] = True
 
     def _settle(self, corners: Sequence[int]) -> None:
         self.settled[corners] = False
@@ -150,10 +162,7 @@ class _Bench:
             self.settled[number] = True
 
     def _settled(self, corner: Corner) -> Counts:
-        decimals = max(
-            (self.decimals[arc.circle] for arc, _ in corner.arcs), default=self.fineness.of(corner.inch)
-        )
-        grid = grid_of(corner.inch, decimals)
+        grid = grid_of(corner.inch, max(self.decimals[arc.circle] for arc, _ in corner.arcs))
         steep = next(((arc, at) for arc, at in corner.arcs if arc.steep), None)
         if steep is None:
             return _nearest(corner, grid, self._circles(corner))
@@ -233,9 +242,6 @@ def _around(corner: Corner, grid: Grid, steps: tuple[int, int]) -> list[Counts]:
 
 def _nearest(corner: Corner, grid: Grid, circles: list[tuple[float, float, float, float]]) -> Counts:
     """The number pair that lies best on its circles, and near the planned corner among equals."""
-    if not circles:
-        (u, v), (stay_u, stay_v), (to_u, to_v) = corner.old, corner.stays, corner.aim
-        return u if stay_u else grid.nearest(to_u), v if stay_v else grid.nearest(to_v)
     size, outward = scale(corner.inch), _OUTWARD * grid.unit
 
     def cost(pair: tuple[int, int]) -> float:
