@@ -9,11 +9,11 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.columns import CHUNK_TYPES
-from roundwright.read.plain import Word, words_of
+from roundwright.read.plain import Word
 from roundwright.read.program import Source
-from roundwright.read.scan import read_words, with_plain
+from roundwright.read.scan import read_odd, read_words, with_plain
 from roundwright.read.text import BOM
-from roundwright.read.tokens import Tokens, find_tokens, mark_tokens
+from roundwright.read.tokens import find_tokens, mark_tokens
 
 Integers = NDArray[np.int64]
 #: lines that are read together: the tokens of many take far more room than their words.
@@ -77,20 +77,8 @@ def _part(source: Source, lines: Integers) -> tuple[dict[str, NDArray[Any]], Int
     tokens = find_tokens(mark_tokens(b"\n".join((*texts, b""))))
     words, counts = read_words(tokens)
     if tokens.odd.any():
-        words = with_plain(words, tokens, _plain(source, lines, tokens, counts))
+        words = with_plain(words, tokens, read_odd(tokens, counts))
     apart = (source.line_start[lines] - tokens.line_start)[words["line"]]
     for key in ("start", "number", "stop"):
         words[key] = words[key] + apart
     return words, counts
-
-
-def _plain(source: Source, lines: Integers, tokens: Tokens, counts: Integers) -> Integers:
-    """The words (n, 7) of the odd lines, their places in the excerpt; notes how many each line has."""
-    rows: list[tuple[int, ...]] = []
-    for k in np.flatnonzero(tokens.odd).tolist():
-        line = int(lines[k])
-        by = int(tokens.line_start[k]) - int(source.line_start[line])
-        found = words_of(source, line)
-        rows += [(w.letter, w.value, w.decimals, w.start + by, w.number + by, w.stop + by, k) for w in found]
-        counts[k] = len(found)
-    return np.array(rows, np.int64).reshape(-1, len(CHUNK_TYPES))

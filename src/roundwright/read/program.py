@@ -22,6 +22,8 @@ UNREAD = np.uint8(8)  # something in the block could not be read: see `Program.u
 COMMENT = np.uint8(16)  # the line holds a comment
 PROGRAM_NUMBER = np.uint8(32)  # the block starts with an O word or ":" number
 
+#: the letters of the linear axes, by their bits and columns.
+AXES = "XYZ"
 #: `Program.decimals` of a word whose value could not be read (`X[#1+2]`, `X-`, `X1e-3`).
 NO_VALUE = -2
 #: `Program.decimals` of a number written without a decimal point.

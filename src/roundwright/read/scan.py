@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from array import array
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
@@ -25,7 +25,7 @@ from roundwright.read.columns import (
 from roundwright.read.digits import DIGIT, POINT, Numbers, read_numbers
 from roundwright.read.lines import Offsets, as_offsets, newlines
 from roundwright.read.manner import Tally
-from roundwright.read.plain import read_line
+from roundwright.read.plain import Line, read_line
 from roundwright.read.program import NO_POINT, NO_VALUE, Manner, Program
 from roundwright.read.straights import Gathering
 from roundwright.read.text import BOM, check_text
@@ -140,7 +140,7 @@ class _Scan:
         tokens = find_tokens(marked)
         words, counts = read_words(tokens)
         if tokens.odd.any():
-            words = with_plain(words, tokens, self._read_odd(tokens, counts))
+            words = with_plain(words, tokens, read_odd(tokens, counts, self._note))
         self._tally.add(tokens.buffer, words)
         if self._gathering:
             words = self._gathering.take(words, tokens.flags)
@@ -150,21 +150,12 @@ class _Scan:
         self._flags.append(tokens.flags)
         self._lines += len(tokens.flags)
 
-    def _read_odd(self, tokens: Tokens, counts: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Read the odd lines plainly, and note their words' counts and flags; their words (n, 7)."""
-        rows = array("q")  # a row a word, as flat as can be: a whole chunk may be odd
-        for index in np.flatnonzero(tokens.odd).tolist():
-            start, stop = int(tokens.line_start[index]), int(tokens.place[tokens.line_end[index]])
-            line = read_line(tokens.buffer[start:stop].rstrip(b"\r"))
-            counts[index], tokens.flags[index] = len(line.words), line.flags
-            for w in line.words:
-                at = (start + w.start, start + w.number, start + w.stop)
-                rows.extend((w.letter, w.value, w.decimals, *at, index))
-            if line.reason:
-                self._unread.add(self._lines + index, line.reason)
-                if len(self._unread) > max(MOST_UNREAD, (self._lines + index + 1) // 2):
-                    raise self._not_read()
-        return np.frombuffer(rows, np.int64).reshape(-1, len(CHUNK_TYPES))
+    def _note(self, index: int, line: Line) -> None:
+        """Note of an odd line of the chunk why it cannot be read, if so."""
+        if line.reason:
+            self._unread.add(self._lines + index, line.reason)
+            if len(self._unread) > max(MOST_UNREAD, (self._lines + index + 1) // 2):
+                raise self._not_read()
 
     def _endless(self, index: int) -> ProgramError:
         return ProgramError(
@@ -255,6 +246,23 @@ def _touching(
     touching: NDArray[np.bool_] = (before == DIGIT) | (before == POINT)
     touching &= numbers.decimals[word] == NO_POINT
     return touching
+
+
+def read_odd(
+    tokens: Tokens, counts: NDArray[np.int64], note: Callable[[int, Line], None] | None = None
+) -> NDArray[np.int64]:
+    """Read the odd lines plainly, and set their counts of words and their flags; their words (n, 7)."""
+    rows = array("q")  # a row a word, as flat as can be: a whole chunk may be odd
+    for index in np.flatnonzero(tokens.odd).tolist():
+        start, stop = int(tokens.line_start[index]), int(tokens.place[tokens.line_end[index]])
+        line = read_line(tokens.buffer[start:stop].rstrip(b"\r"))
+        counts[index], tokens.flags[index] = len(line.words), line.flags
+        for w in line.words:
+            at = (start + w.start, start + w.number, start + w.stop)
+            rows.extend((w.letter, w.value, w.decimals, *at, index))
+        if note:
+            note(index, line)
+    return np.frombuffer(rows, np.int64).reshape(-1, len(CHUNK_TYPES))
 
 
 def with_plain(

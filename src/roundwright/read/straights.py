@@ -12,10 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
-from roundwright.read.program import COMMENT, NO_POINT, Straights
+from roundwright.read.program import AXES, COMMENT, NO_POINT, Straights
 from roundwright.units import GRAIN_DIGITS, PER_UNIT
 
-AXES = "XYZ"
 #: letters of which a plain block has one word each at most.
 _LETTERS = "XYZFGN"
 _OTHER = np.ones(256, np.bool_)

@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 
 from roundwright.read import Word, words_of
 from roundwright.read.distinct import distinct
-from roundwright.read.program import NO_VALUE
+from roundwright.read.program import AXES, NO_VALUE
 from roundwright.trace.block import Blocks, is_length
 from roundwright.trace.codes import Group
 from roundwright.trace.event import Events, Part
 from roundwright.trace.modal import GWords, Modes, Track
 from roundwright.trace.moves import PLANE_AXES
 from roundwright.trace.position import native_to_counts
-from roundwright.trace.row import ALL, AXES
+from roundwright.trace.row import ALL
 from roundwright.units import PER_UNIT
 
 #: order of execution, NIST IR 6556 table 8: M6, tool length, offset, then G10/G92 and the like.

@@ -10,7 +10,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
-from roundwright.read.program import BLOCK_DELETE, COMMENT
+from roundwright.read.program import AXES, BLOCK_DELETE, COMMENT
 from roundwright.trace.block import Blocks
 from roundwright.trace.codes import KNOWN_M, Act, Group
 from roundwright.trace.modal import GWords, Modes, spread
@@ -18,7 +18,6 @@ from roundwright.trace.moves import PLANE_AXES, Motion
 from roundwright.trace.unread import UnreadBlocks
 from roundwright.units import GRAIN_DIGITS
 
-AXES = "XYZ"
 #: modes that a subprogram may find or leave otherwise than it looks in the order of the lines.
 _CARRIED = (("distance", Group.DISTANCE), ("units", Group.UNITS), ("plane", Group.PLANE))
 _CONTROL_WORD = rb"\s*(?:N\s*\d+\s*)?O\s*(?:<[^>]*>|\d+|\[[^\]]*\])\s*(SUB|ENDSUB|CALL|RETURN)\b"

@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProgramError
 from roundwright.read.distinct import distinct
-from roundwright.read.program import NO_POINT, Program, Straights
+from roundwright.read.program import AXES, NO_POINT, Program, Straights
 from roundwright.trace.block import Blocks
 from roundwright.trace.frame import Jumps
 from roundwright.trace.modal import Modes
 from roundwright.trace.moves import Motion
 from roundwright.trace.position import fits, integrate, native_to_counts
-from roundwright.trace.row import AXES, AxisWords, Rows, among
+from roundwright.trace.row import AxisWords, Rows, among
 from roundwright.units import PER_UNIT
 
 
