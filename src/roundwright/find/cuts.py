@@ -40,9 +40,10 @@ class Boxes(Struct, frozen=True, eq=False):
         return cls(low, high, np.minimum.reduceat(low, edges), np.maximum.reduceat(high, edges))
 
     def meeting_each(
-        self, low: Floats, high: Floats, members: NDArray[np.intp]
+        self, low: Floats, high: Floats, among: NDArray[np.intp]
     ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """Which of several boxes (m, 2) and which of these, the `members` among them, meet, in pairs."""
+        """Which of several boxes (m, 2) and which of these, some `among` them, meet, in pairs, in order."""
+        members = self._some_meeting(low.min(axis=0), high.max(axis=0), among)
         own_low, own_high = self.low[members], self.high[members]
         meet = np.ones((len(low), len(members)), dtype=bool)
         for k in (0, 1):
@@ -55,8 +56,10 @@ class Boxes(Struct, frozen=True, eq=False):
         """Indices of the boxes that meet the box (low, high)."""
         blocks = np.flatnonzero(((self.block_low <= high) & (self.block_high >= low)).all(axis=1))
         members = (blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel()
-        members = members[members < len(self.low)]
-        return np.asarray(members[((self.low[members] <= high) & (self.high[members] >= low)).all(axis=1)])
+        return self._some_meeting(low, high, members[members < len(self.low)])
+
+    def _some_meeting(self, low: Floats, high: Floats, some: NDArray[np.intp]) -> NDArray[np.intp]:
+        return np.asarray(some[((self.low[some] <= high) & (self.high[some] >= low)).all(axis=1)])
 
 
 class Cuts(Struct, frozen=True, eq=False):

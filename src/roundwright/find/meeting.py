@@ -20,8 +20,8 @@ AROUND = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 #: circles that are judged together; cuts of each that are held against all its points at first, as where many
 #: meet a few sweep them all, and pairs at most.
 _TILE, _FIRST_LOOK, _MOST_AT_ONCE = 64, 32, 512
-#: pairs of circles and cuts that are looked at together.
-_MOST_PAIRS = 1 << 15
+#: pairs of circles and cuts that are looked at together, and circles whose boxes are.
+_MOST_PAIRS, _FEW = 1 << 15, 16
 #: more circles than this round one centre are many.
 _CROWD = 16
 
@@ -116,7 +116,7 @@ def _by_boxes(cuts: Cuts, centre: Floats, within: Floats, depth: Floats, *, sure
     """
     low, high = centre - within[:, None], centre + within[:, None]
     members = cuts.boxes.meeting(low.min(axis=0), high.max(axis=0))
-    step = max(1, _MOST_PAIRS // max(1, len(members)))
+    step = min(max(1, _MOST_PAIRS // max(1, len(members))), _FEW)
     for first in range(0, len(within), step):
         part = slice(first, first + step)
         circle, cut = cuts.boxes.meeting_each(low[part], high[part], members)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from math import hypot
 
 import numpy as np
 from msgspec import Struct, field
@@ -77,15 +76,17 @@ def bends(
     for name, feature in moved.items():
         for row in shift.touched[name]:
             owners.setdefault(row, []).append(feature)
-    before, behind = _sweeps(moves, after, sorted(owners), cutters, contour=contour)
+    rows = sorted(owners)
+    before, behind = _sweeps(moves, after, rows, cutters, contour=contour)
+    asked = _going_aside(moves, after, rows, [owners[row][0].wall.normal for row in rows])
     walls = {name: frozenset(feature.wall.rows) for name, feature in moved.items()}
     cleared = {row: ring for f in moved.values() for ring in f.clearing for row in ring.rows}
     obstacles = []
-    for row, own in sorted(owners.items()):
+    for row, own in ((row, owners[row]) for row in rows):
         if row in cleared:
             if _reaches_on(before, behind, row, cleared[row], own[0]):
                 obstacles += [_obstacle(f, moves, row, clears=True) for f in own]
-        elif not any(row in walls[f.id] for f in own) and _bent(before, behind, row, own):
+        elif row in asked and not any(row in walls[f.id] for f in own) and _bent(before, behind, row, own):
             obstacles += [_obstacle(f, moves, row, clears=False) for f in own]
     return obstacles
 
@@ -117,9 +118,7 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
     """Whether a lead, a link or other work changes a surface far from its circles."""
     moves, cutter = before.moves, own[0].cutter
     ring = own[0].wall
-    if cutter is None or int(moves.motion[row]) not in _CUTTING:
-        return False
-    if int(moves.motion[row]) == _LINE and not _straight_aside(moves, behind.moves, row, ring.normal):
+    if cutter is None:
         return False
     edges = _edges(before, row, cutter.diameter)
     if all(_above(moves, row, feature) for feature in own):
@@ -138,15 +137,22 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
     return False
 
 
-def _straight_aside(moves: Moves, after: Moves, row: int, normal: int) -> bool:
-    """Whether a straight move goes to a side with either end; most leads only grow or shrink."""
-    first, second = PLANE_AXES[normal]
-    places = [p[row].tolist() for m in (moves, after) for p in (m.start, m.end)]
-    ends = [(place[first] * GRAIN, place[second] * GRAIN) for place in places]
-    (x, y), (to_x, to_y) = ends[:2]
-    length = hypot(to_x - x, to_y - y)
-    steps = ((new[0] - old[0], new[1] - old[1]) for old, new in zip(ends[:2], ends[2:], strict=True))
-    return any(abs(dy * (to_x - x) - dx * (to_y - y)) > _STILL * length for dx, dy in steps)
+def _going_aside(moves: Moves, after: Moves, rows: Sequence[int], normals: Sequence[int]) -> set[int]:
+    """Of these rows, each seen along a normal, the cuts that may go to a side.
+
+    Of straight ones those that do so with either end; most leads only grow or shrink.
+    """
+    row = np.array(rows, np.intp)
+    axes = np.array(PLANE_AXES)[np.array(normals, np.intp)].reshape(-1, 2)
+    old, new = (
+        [np.take_along_axis(p[row], axes, 1) * GRAIN for p in (m.start, m.end)] for m in (moves, after)
+    )
+    along = old[1] - old[0]
+    steps = (b - a for a, b in zip(old, new, strict=True))
+    off = [np.abs(dy * along[:, 0] - dx * along[:, 1]) for dx, dy in (step.T for step in steps)]
+    aside = np.maximum(*off) > _STILL * np.hypot(*along.T)
+    motion = moves.motion[row]
+    return set(row[np.isin(motion, _CUTTING) & (aside | (motion != _LINE))].tolist())
 
 
 def _edges(sweep: _Sweep, row: int, diameter: float) -> tuple[float, ...]:
