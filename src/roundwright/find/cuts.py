@@ -208,26 +208,42 @@ def nearest(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[
 
     `x` and `y` are the points of each of the k paths (k, n), or of all of them (n,).
     """
-    start, end, z = cuts.start[which], cuts.end[which], cuts.z[which]
     x, y = (np.broadcast_to(part, (len(which), part.shape[-1])) for part in (x, y))
-    along = end - start
+    straight, z = cuts.arc[which] < 0, cuts.z[which]
+    round_ = ~straight & (cuts.sweep[which] >= FULL_TURN) & (z[:, 0] == z[:, 1])
+    distance, t = np.empty(x.shape), np.zeros(x.shape)
+    for look, those in (
+        (_nearest_on_lines, straight),
+        (_nearest_on_arcs, ~straight & ~round_),
+        (_nearest_on_turns, round_),
+    ):
+        some = np.flatnonzero(those)
+        if len(some):
+            distance[some], t[some] = look(cuts, which[some], x[some], y[some])
+    height = z[:, 0, None] + t * (z[:, 1] - z[:, 0])[:, None]
+    straight_down = straight & (cuts.start[which] == cuts.end[which]).all(axis=1)
+    return distance, np.where(straight_down[:, None], cuts.low[which, None], height)
+
+
+def _nearest_on_lines(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Distance of points (k, n) to straight paths, and how far along these the nearest place is, 0 to 1."""
+    start, along = cuts.start[which], cuts.end[which] - cuts.start[which]
     length2 = along[:, 0] ** 2 + along[:, 1] ** 2
     along_x, along_y = along[:, 0, None], along[:, 1, None]
     to_x, to_y = x - start[:, 0, None], y - start[:, 1, None]
     t = (to_x * along_x + to_y * along_y) / np.where(length2 > 0, length2, 1.0)[:, None]
     np.clip(t, 0, 1, out=t)
-    distance = np.hypot(to_x - t * along_x, to_y - t * along_y)
-    straight = cuts.arc[which] < 0
-    curved = np.flatnonzero(~straight)
-    if len(curved):
-        distance[curved], t[curved] = _nearest_on_arcs(cuts, which[curved], x[curved], y[curved])
-    height = z[:, 0, None] + t * (z[:, 1] - z[:, 0])[:, None]
-    straight_down = (length2 == 0) & straight
-    return distance, np.where(straight_down[:, None], cuts.low[which, None], height)
+    return np.hypot(to_x - t * along_x, to_y - t * along_y), t
+
+
+def _nearest_on_turns(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[Floats, float]:
+    """As `_nearest_on_lines`, for level turns all the way round: how far along is all the same."""
+    away = np.hypot(x - cuts.centre[which, 0, None], y - cuts.centre[which, 1, None])
+    return np.abs(away - cuts.radius[which, None]), 0.0
 
 
 def _nearest_on_arcs(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """As `nearest`, for arcs; of several turns the deepest counts."""
+    """As `_nearest_on_lines`, for arcs; of several turns the deepest counts."""
     away_x, away_y = x - cuts.centre[which, 0, None], y - cuts.centre[which, 1, None]
     distance = np.hypot(away_x, away_y)
     angle = (np.arctan2(away_y, away_x) - cuts.begin[which, None]) % FULL_TURN
