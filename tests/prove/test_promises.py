@@ -168,6 +168,23 @@ def test_a_left_feature_of_another_size() -> None:
         proved_with(PANEL, lambda f: replace(f, diameter=15.01) if f.id == "C2" else f)
 
 
+def test_where_nothing_is_asked_for_the_same_bytes_are_proof_enough() -> None:
+    def never(_: Moves) -> tuple[Feature, ...]:
+        raise AssertionError("nobody need look for features again")
+
+    moves, plan = PANEL.moves(), PANEL.plan()
+    left = tuple(replace(one, status="left", reason="skipped", why="") for one in plan.corrections)
+    nothing = replace(plan, corrections=left, ends={}, arcs={}, stamp=None)
+    prove_program(moves, moves.program.data, nothing, arc_centres="auto", again=never)
+    for asked in (replace(nothing, corrections=plan.corrections), replace(nothing, stamp="roundwright 1")):
+        with pytest.raises((ProofError, AssertionError)):
+            prove_program(moves, moves.program.data, asked, arc_centres="auto", again=never)
+    other = moves.program.data.replace(b"M3", b"M4", 1)
+    assert other != moves.program.data
+    with pytest.raises(ProofError):
+        prove_program(moves, other, nothing, arc_centres="auto", again=never)
+
+
 def test_a_finder_that_fails_is_a_broken_proof() -> None:
     def again(moves: Moves) -> tuple[Feature, ...]:
         raise ProgramError("nothing to be made of this")

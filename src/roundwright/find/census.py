@@ -13,7 +13,7 @@ from roundwright.find.calm import Calm, calm_of
 from roundwright.find.chord import find_chord_rings
 from roundwright.find.decoy import Doubt, doubts_of, highest_rapids, is_taper, upside_down
 from roundwright.find.entry import doubt_of_lead
-from roundwright.find.feature import NONE, Feature, Ring
+from roundwright.find.feature import Feature, Ring
 from roundwright.find.judgement import judged_rings
 from roundwright.find.lead import Lead, leads_of
 from roundwright.find.lens import doubt_of_lens, find_lenses
@@ -42,6 +42,8 @@ from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 from roundwright.units import native
 
+#: M3 and M4, which start the spindle.
+_STARTS = frozenset((3, 4))
 _TAPER = Doubt("taper", "its rings grow or shrink steadily with depth: a taper has no one size")
 
 
@@ -56,13 +58,15 @@ class Draft(Struct, frozen=True):
 class Asked(Struct, frozen=True, eq=False):
     """What a census is asked: of which moves, for which machine and settings.
 
-    `sided` are the features whose leads were free of doubt before.
+    `sided` are the features whose leads were free of doubt before, `spindles` the M words of the program that
+    start the spindle.
     """
 
     moves: Moves
     machine: Machine
     settings: Settings
     sided: Collection[str]
+    spindles: Collection[int]
 
 
 def find_features(
@@ -92,7 +96,8 @@ def find_features(
     drafts = _doubted(drafts, moves, machine)
     walls = [draft.wall for draft in drafts]
     chains = leads_of(moves, [one.ring for one in walls], [one.short for one in walls], taken)
-    asked = Asked(moves, machine, settings, sided)
+    spindles = {state.spindle for state in moves.states} & _STARTS
+    asked = Asked(moves, machine, settings, sided, spindles)
     both = zip(drafts, chains, strict=True)
     return tuple(_feature(f"C{k}", draft, leads, asked) for k, (draft, leads) in enumerate(both, 1))
 
@@ -153,7 +158,7 @@ def _most(one: Judged) -> float:
 
 def _feature(name: str, draft: Draft, leads: Sequence[Lead], asked: Asked) -> Feature:
     one, ring, moves = draft.wall, draft.wall.ring, asked.moves
-    clockwise = _clockwise(moves, ring, asked.machine)
+    clockwise = _clockwise(ring, asked)
     turn = _last_turn(moves, ring)
     verdict = _verdict(name, draft.wall, leads, asked, clockwise=clockwise)
     doubt = draft.doubt or _side_doubt(name, verdict) or _surface_doubt(one, verdict.side)
@@ -211,12 +216,12 @@ def _surface_doubt(one: Judged, side: Side) -> Doubt | None:
     return _cut_away(left) if left < QUARTER else None
 
 
-def _clockwise(moves: Moves, ring: Ring, machine: Machine) -> bool:
+def _clockwise(ring: Ring, asked: Asked) -> bool:
     """Where nothing has started the spindle, as in a subprogram, the program's one direction holds."""
-    spindles = [moves.states[int(moves.state[ring.rows[-1]])].spindle]
-    if spindles[0] in (0, 5):
-        spindles = [state.spindle for state in moves.states if state.spindle in (3, 4)]
-    return spindles[0] == 3 if len(set(spindles)) == 1 else machine.clockwise
+    moves = asked.moves
+    spindle = moves.states[int(moves.state[ring.rows[-1]])].spindle
+    spindles = {spindle} if spindle in _STARTS else asked.spindles
+    return 3 in spindles if len(spindles) == 1 else asked.machine.clockwise
 
 
 def _last_turn(moves: Moves, ring: Ring) -> str:
@@ -251,9 +256,9 @@ def _survives(one: Judged, side: Side) -> float:
     return inner if side == "boss" else min(one.edges.outer, inner)
 
 
-def _crossed(one: Judged, side: Side) -> frozenset[int]:
+def _crossed(one: Judged, side: Side) -> tuple[int, ...]:
     if one.edges is None or side not in ("hole", "boss"):
-        return NONE
+        return ()
     return one.edges.across_outer if side == "hole" else one.edges.across_inner
 
 

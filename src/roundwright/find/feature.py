@@ -23,8 +23,6 @@ Fault = Literal[
     "unsupported-mode",
     "position-unknown",
 ]
-#: no rows, the same value for all that have none: Python makes a new one each time, of 216 bytes.
-NONE: frozenset[int] = frozenset()
 
 
 class Ring(Struct, frozen=True):
@@ -77,4 +75,4 @@ class Feature(Struct, frozen=True):
     why: str = ""
     notes: tuple[str, ...] = ()
     survives: float = 1.0  # share of the wall's circumference that no other cut removes
-    crossed: frozenset[int] = NONE  # rows of the other moves that cut across the wall
+    crossed: tuple[int, ...] = ()  # rows of the other moves that cut across the wall, in order

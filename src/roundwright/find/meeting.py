@@ -17,9 +17,11 @@ _SAMPLES = 180  # points along an edge
 _ANGLES = np.arange(_SAMPLES) * (FULL_TURN / _SAMPLES)
 #: points of the unit circle at which edges are judged (2, n).
 AROUND = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)])
-#: circles that are judged together; cuts of each that are held against all its points at first, as where many
-#: meet a few sweep them all, and pairs at most.
-_TILE, _FIRST_LOOK, _MOST_AT_ONCE = 64, 32, 512
+#: circles that are judged together, and where all are round one centre, each with cuts by the thousand.
+_TILE, _FEWER = 64, 24
+#: cuts of each that are held against all its points at first, as where many meet a few sweep them all, and
+#: pairs at most.
+_FIRST_LOOK, _MOST_AT_ONCE = 32, 512
 #: pairs of circles and cuts that are looked at together, and circles whose boxes are.
 _MOST_PAIRS, _FEW = 1 << 15, 16
 #: more circles than this round one centre are many.
@@ -55,13 +57,19 @@ class Circles(Struct, frozen=True, eq=False):
 
 def tiles(centre: Floats) -> Iterator[NDArray[np.intp]]:
     """Circles (m, 2) in groups of neighbours, by index: in bands, and along each band."""
-    if len(centre) <= _TILE:
+    size = _FEWER if _round_one(centre) else _TILE
+    if len(centre) <= size:
         yield np.arange(len(centre))
         return
     y = centre[:, 1] - centre[:, 1].min()
-    bands = np.floor(y / (y.max() or 1.0) * np.sqrt(len(centre) / _TILE))
+    bands = np.floor(y / (y.max() or 1.0) * np.sqrt(len(centre) / size))
     order = np.lexsort((centre[:, 0], bands))
-    yield from np.array_split(order, -(-len(order) // _TILE))
+    yield from np.array_split(order, -(-len(order) // size))
+
+
+def _round_one(centre: Floats) -> bool:
+    """Whether circles (m, 2) stand round about one centre."""
+    return bool((np.ptp(centre, axis=0) < 1).all())
 
 
 class Meetings(Struct, frozen=True, eq=False):
@@ -83,7 +91,7 @@ class Meetings(Struct, frozen=True, eq=False):
         come out as far as `inside` (m,): of what lies nearer to the centre nobody asks.
         """
         known = not cuts.unknown.any()
-        if len(circles.rings) > _CROWD and known and (np.ptp(circles.centre, axis=0) < 1).all():
+        if len(circles.rings) > _CROWD and known and _round_one(circles.centre):
             pairs = _round_one_centre(cuts, circles, inside, within, depth)
         else:
             pairs = _by_boxes(cuts, circles.centre, within, depth, sure=known)

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, Floats, nearest
-from roundwright.find.feature import NONE, Ring
+from roundwright.find.feature import Ring
 from roundwright.find.meeting import AROUND, Circles, Meetings, cuts_of, left_of
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.find.turn import Turns
@@ -24,14 +24,14 @@ class Edges(Struct, frozen=True):
 
     `inner` is None where there is no inner edge (the cutter covers the centre). `blind` tells that a
     cutter of unknown size passes here, so that the shares are not sure. `across_outer` and
-    `across_inner` are the rows of the moves that cut across an edge.
+    `across_inner` are the rows of the moves that cut across an edge, in order.
     """
 
     outer: float
     inner: float | None
     blind: bool
-    across_outer: frozenset[int] = NONE
-    across_inner: frozenset[int] = NONE
+    across_outer: tuple[int, ...] = ()
+    across_inner: tuple[int, ...] = ()
 
 
 def edges_of(cuts: Cuts, circles: Circles, turns: Turns) -> Iterator[Edges]:
@@ -80,12 +80,12 @@ def _edges(cuts: Cuts, circles: Circles, beyond: Floats, inside: Floats, depth: 
             outer=float(outer[k]),
             inner=float(inner[k]),
             blind=k in blind,
-            across_outer=across_outer.get(k, NONE),
-            across_inner=across_inner.get(k, NONE),
+            across_outer=across_outer.get(k, ()),
+            across_inner=across_inner.get(k, ()),
         )
 
 
-def _across(cuts: Cuts, circles: Circles, met: Meetings, at: Floats) -> dict[int, frozenset[int]]:
+def _across(cuts: Cuts, circles: Circles, met: Meetings, at: Floats) -> dict[int, tuple[int, ...]]:
     """Rows of the moves that sweep across circles of radii `at` (m,), as deep as the ring's first pass."""
     high = cuts.low[met.cut] <= circles.top[met.circle] + SAME_DEPTH
     met = met.pick(high & met.touching(cuts, at - MICROMETRE) & met.touching(cuts, at + MICROMETRE))
@@ -96,7 +96,7 @@ def _across(cuts: Cuts, circles: Circles, met: Meetings, at: Floats) -> dict[int
     crossing: dict[int, set[int]] = {}
     for k in np.flatnonzero(apart - cuts.reach[met.cut] < at[met.circle] - MICROMETRE):
         crossing.setdefault(int(met.circle[k]), set()).add(int(cuts.row[met.cut[k]]))
-    return {circle: frozenset(rows) for circle, rows in crossing.items()}
+    return {circle: tuple(sorted(rows)) for circle, rows in crossing.items()}
 
 
 def _blind(cuts: Cuts, circles: Circles, met: Meetings) -> set[int]:

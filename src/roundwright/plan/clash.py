@@ -119,7 +119,7 @@ def _kept(
 
 def _cut_into(old: Feature, new: Feature, own: Collection[int] = ()) -> bool:
     """Whether less of a wall stands than before, or a move crosses it that did not, its `own` leads aside."""
-    return new.survives < old.survives - _LOST_SHARE or bool(new.crossed.difference(old.crossed, own))
+    return new.survives < old.survives - _LOST_SHARE or bool(set(new.crossed).difference(old.crossed, own))
 
 
 def _meets(mover: Feature, other: Feature) -> Obstacle:
