@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import string
 from collections.abc import Mapping
 from typing import Any
 
@@ -14,7 +13,7 @@ from roundwright.errors import Place, TableError
 #: keys and, for items of arrays, positions from 0: ("condition", 0, "readings", 2, "x").
 Path = tuple[str | int, ...]
 
-_BARE = frozenset(string.ascii_letters + string.digits + "_-")
+_BARE = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-")
 _BLANK = " \t"
 _VOID = " \t\r\n"
 

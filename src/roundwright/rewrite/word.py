@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from itertools import pairwise
 
+import numpy as np
 from msgspec import Struct
 
 from roundwright.errors import CannotWrite
@@ -145,8 +146,10 @@ class BlockWords:
 @lru_cache(maxsize=256)
 def is_special(value: int) -> bool:
     """Whether a G word (counts of 1e-8) does more or else than plain motion and modes."""
-    table = code_table()
     code, rest = divmod(value, PER_UNIT // 10)
-    if rest or not 0 <= code < CODES or table.act[code] != Act.NONE:
+    if rest or not 0 <= code < CODES:
+        return True
+    table = code_table(np.array([code]))
+    if table.act[code] != Act.NONE:
         return True
     return bool(table.motion[code] in (Motion.CYCLE, Motion.OTHER))

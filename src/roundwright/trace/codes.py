@@ -1,7 +1,7 @@
 """What each G code is: its modal group and the part it plays in a trace; knows no program.
 
-pygcode supplies the modal groups (NIST IR 6556, table 4, and later dialects); what it lacks stands
-below as data, each line with its source.
+The standard's own codes (NIST IR 6556, table 4) and what pygcode lacks stand below as data, each line with
+its source; the modal groups of later dialects' codes pygcode supplies, where a program has one.
 """
 
 from __future__ import annotations
@@ -79,10 +79,25 @@ _MOTIONS: Mapping[str, np.uint8 | int] = {
     "G80": CANCELLED,
     "G74": DOUBTFUL,  # a tapping cycle on some controls, the way home on others
 }
-_OTHER_MOTIONS = ("G6", "G12", "G13", "G31", "G34", "G38.1", "G38.2", "G38.3", "G38.4", "G38.5")
+_OTHER_MOTIONS = ("G5", "G5.1", "G6", "G12", "G13", "G31", "G34", "G38.1", "G38.2", "G38.3", "G38.4", "G38.5")
 
-#: groups that pygcode has not, or not in this place.
+#: the modal groups of NIST IR 6556, table 4, but for motion and what sets no mode.
+_STANDARD: Mapping[Group, tuple[str, ...]] = {
+    Group.PLANE: ("G17", "G18", "G19"),
+    Group.UNITS: ("G20", "G21"),
+    Group.DISTANCE: ("G90", "G91"),
+    Group.FEED_MODE: ("G93", "G94"),
+    Group.COMPENSATION: ("G40", "G41", "G42"),
+    Group.TOOL_LENGTH: ("G43", "G49"),
+    Group.RETURN: ("G98", "G99"),
+    Group.OFFSET: ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3"),
+    Group.PATH_CONTROL: ("G61", "G61.1", "G64"),
+}
+
+#: groups that pygcode has not, or not in this place, and two that are met too often to wait for it.
 _GROUPS: Mapping[str, Group] = {
+    "G90.1": Group.ARC_DISTANCE,  # absolute arc centres; common practice, no source
+    "G91.1": Group.ARC_DISTANCE,  # incremental arc centres; common practice, no source
     "G70": Group.UNITS,  # ISO 6983-1: inch; from memory
     "G71": Group.UNITS,  # ISO 6983-1: metric; from memory
     "G700": Group.UNITS,  # inch, feed included; common practice, no source
@@ -135,14 +150,26 @@ def tenths(name: str) -> int:
     return round(float(name[1:]) * 10)
 
 
-@lru_cache(maxsize=1)
-def code_table() -> CodeTable:
-    """The table of all known G codes; what is not in it has `Act.UNKNOWN`."""
+def code_table(code: NDArray[np.int64]) -> CodeTable:
+    """The table of all G codes, or a shorter one that knows all of `code` (n,).
+
+    These are ten times the codes, negative where one cannot be read. What is in no table has `Act.UNKNOWN`.
+    """
+    here = _table(later=False)
+    return _table(later=True) if (here.act[code] & Act.UNKNOWN).any() else here
+
+
+@lru_cache(maxsize=2)
+def _table(*, later: bool) -> CodeTable:
+    """What stands here, with the codes of later dialects or without."""
     group = np.zeros(CODES, np.uint8)
     act = np.full(CODES, Act.UNKNOWN, np.uint8)
     motion = np.full(CODES, DOUBTFUL, np.uint8)
-    for code, number in _published_groups().items():
+    for code, number in _later_groups().items() if later else ():
         group[code], act[code] = number, Act.NONE
+    for number, names in _STANDARD.items():
+        for name in names:
+            group[tenths(name)], act[tenths(name)] = number, Act.NONE
     for name in (*_MOTIONS, *_OTHER_MOTIONS):
         group[tenths(name)], act[tenths(name)] = Group.MOTION, Act.NONE
     for name, value in _GROUPS.items():
@@ -155,9 +182,9 @@ def code_table() -> CodeTable:
     return CodeTable(group, act, motion)
 
 
-def _published_groups() -> dict[int, int]:
+def _later_groups() -> dict[int, int]:
     """Modal group by code (in tenths) of every G code that pygcode defines; 0 for none."""
-    from pygcode import gcodes  # here, for who never traces need not wait for it
+    from pygcode import gcodes  # here, for it takes longer than a short program does
 
     known = {int(group) for group in Group}
     found: dict[int, int] = {}

@@ -118,7 +118,7 @@ def g_words(blocks: Blocks, has_axis: NDArray[np.bool_]) -> GWords:
     is no diameter mode with a P word (look-ahead), G70 and G71 are no units with words of a turning cycle.
     """
     line, code = blocks.codes("G")
-    table = code_table()
+    table = code_table(code)
     group = np.where(code < 0, 0, table.group[code])
     act = np.where(code < 0, np.uint8(Act.UNKNOWN), table.act[code])
     idle = ((act & Act.WORDED) != 0) & ~has_axis[line]
@@ -185,7 +185,7 @@ def _motion_track(blocks: Blocks, words: GWords) -> tuple[Track, NDArray[np.int6
     G80 beside another motion code is only the cancel. After two codes in one block, a code that is
     not known, or a code that a switch may turn off, the motion is DOUBTFUL until the next code.
     """
-    table = code_table()
+    table = code_table(words.code)
     mine = np.flatnonzero((words.group == Group.MOTION) & (words.code != 800))
     cancel = np.flatnonzero((words.group == Group.MOTION) & (words.code == 800))
     if len(cancel):
