@@ -20,7 +20,7 @@ from roundwright.read import Program, Source, comments, read_program
 from roundwright.rewrite import find_stamp, rewrite_program
 from roundwright.settings import ArcCentres, Machine, Settings
 from roundwright.shared import shared_text
-from roundwright.tooling import cutters_of, doubted
+from roundwright.tooling import STATING, cutters_of, doubted
 from roundwright.trace import Moves, trace_moves
 from roundwright.units import GRAIN, PER_UNIT
 from roundwright.version import __version__
@@ -96,7 +96,7 @@ def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = 
     settings = _with_defaults(settings, table)
     cutters = cutters_of(moves.sections, table, settings)
 
-    sections = doubted(moves.sections, cutters, comments(moves.program), settings)
+    sections = doubted(moves.sections, cutters, comments(moves.program, STATING), settings)
 
     calm = calm_of(moves)
 

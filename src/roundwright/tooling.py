@@ -30,8 +30,9 @@ def doubted(
 ) -> tuple[Section, ...]:
     """The sections with what is doubtful of their tools, less the doubts that the caller has settled.
 
-    `remarks` are the program's comments by line. One that states another diameter than the cutter's, in
-    either unit, puts the tool in doubt: with a wrong diameter every size, and even a side, would be wrong.
+    `remarks` are the program's comments by line, at least those with a `STATING` in them. One that states
+    another diameter than the cutter's, in either unit, puts the tool in doubt: with a wrong diameter every
+    size, and even a side, would be wrong.
     """
     sized = {k: c for k, c in cutters.items() if c and c.diameter not in settings.diameters.values()}
     doubts = {
@@ -53,7 +54,8 @@ def doubted(
 
 
 #: "T3 ... D=6.35", "T3 ... DIA-0.25"; and "TOOL DIA. 4", "cutter diameter: 3.0". Common practice, no source.
-#: In any case; compiled by the first comment.
+#: In any case; compiled by the first comment. Both need the letter `STATING`.
+STATING = "D"
 _OF_NUMBER = rb"\bT\s*0*(\d+)\b[^;]*?\bD(?:IA(?:M(?:ETER)?)?)?\s*\.?\s*[=:-]\s*(\d*\.?\d+)"
 _OF_TOOL = rb"\b(?:tool|cutter|bit|end[\s_]?mill\w*)\s+dia(?:m(?:eter)?)?\b\.?\s*[=:-]?\s*(\d*\.?\d+)"
 
