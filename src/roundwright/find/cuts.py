@@ -24,7 +24,7 @@ Cutters = Mapping[int, Cutter | None]
 
 
 class Boxes(Struct, frozen=True, eq=False):
-    """Bounding boxes of moves (k, 2), and of every `_BLOCK` in a row: what follows lies near."""
+    """Bounding boxes of moves (2, k), axis by axis, and of every `_BLOCK` in a row: these lie near."""
 
     low: NDArray[np.float64]
     high: NDArray[np.float64]
@@ -33,33 +33,37 @@ class Boxes(Struct, frozen=True, eq=False):
 
     @classmethod
     def of(cls, low: NDArray[np.float64], high: NDArray[np.float64]) -> Boxes:
-        """Join boxes in blocks."""
-        if not len(low):
+        """Join boxes (k, 2) in blocks."""
+        low, high = np.ascontiguousarray(low.T), np.ascontiguousarray(high.T)
+        if not low.size:
             return cls(low, high, low, high)
-        edges = np.arange(0, len(low), _BLOCK)
-        return cls(low, high, np.minimum.reduceat(low, edges), np.maximum.reduceat(high, edges))
+        edges = np.arange(0, low.shape[1], _BLOCK)
+        blocks = np.minimum.reduceat(low, edges, axis=1), np.maximum.reduceat(high, edges, axis=1)
+        return cls(low, high, *blocks)
 
     def meeting_each(
         self, low: Floats, high: Floats, among: NDArray[np.intp]
     ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Which of several boxes (m, 2) and which of these, some `among` them, meet, in pairs, in order."""
         members = self._some_meeting(low.min(axis=0), high.max(axis=0), among)
-        own_low, own_high = self.low[members], self.high[members]
         meet = np.ones((len(low), len(members)), dtype=bool)
         for k in (0, 1):
-            meet &= own_low[:, k] <= high[:, k, None]
-            meet &= own_high[:, k] >= low[:, k, None]
+            meet &= self.low[k].take(members) <= high[:, k, None]
+            meet &= self.high[k].take(members) >= low[:, k, None]
         one, other = np.nonzero(meet)
         return one, members[other]
 
     def meeting(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.intp]:
         """Indices of the boxes that meet the box (low, high)."""
-        blocks = np.flatnonzero(((self.block_low <= high) & (self.block_high >= low)).all(axis=1))
+        (x, y), (right, top) = (self.block_low <= high[:, None]), (self.block_high >= low[:, None])
+        blocks = np.flatnonzero(x & y & right & top)
         members = (blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel()
-        return self._some_meeting(low, high, members[members < len(self.low)])
+        return self._some_meeting(low, high, members[members < self.low.shape[1]])
 
     def _some_meeting(self, low: Floats, high: Floats, some: NDArray[np.intp]) -> NDArray[np.intp]:
-        return np.asarray(some[((self.low[some] <= high) & (self.high[some] >= low)).all(axis=1)])
+        for k in (0, 1):
+            some = some[(self.low[k].take(some) <= high[k]) & (self.high[k].take(some) >= low[k])]
+        return some
 
 
 class Cuts(Struct, frozen=True, eq=False):

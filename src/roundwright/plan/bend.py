@@ -13,6 +13,7 @@ from roundwright.find.cuts import Cuts, gather_cuts, near, rows_by_frame, swept
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.zone import Zones, moves_near
 from roundwright.plan.shift import Obstacle, Shift
+from roundwright.read.distinct import distinct
 from roundwright.settings import Cutter
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
@@ -29,6 +30,7 @@ _CUTTING = (_LINE, int(Motion.CW), int(Motion.CCW))
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Rows = NDArray[np.intp]
 
 
 class _Sweep(Struct):
@@ -71,31 +73,36 @@ def bends(
     the contour itself.
     """
     cutters = {f.wall.section: f.cutter for f in features}
-    moved = {f.id: f for f in features if f.id in shift.touched}
-    owners: dict[int, list[Feature]] = {}
-    for name, feature in moved.items():
-        for row in shift.touched[name]:
-            owners.setdefault(row, []).append(feature)
-    rows = sorted(owners)
+    moved = [f for f in features if f.id in shift.touched]
+    if not moved:
+        return []
+    touched = [shift.touched[f.id] for f in moved]
+    pairs = np.array([row for rows in touched for row in rows], np.intp)
+    order = np.argsort(pairs, kind="stable")
+    owner = np.repeat(np.arange(len(moved)), [len(rows) for rows in touched])[order]
+    rows = distinct(pairs)
+    spans = np.searchsorted(pairs[order], rows), np.searchsorted(pairs[order], rows, "right")
+    normals = np.array([f.wall.normal for f in moved], np.intp)[owner[spans[0]]]
+    cleared = {row: ring for f in moved for ring in f.clearing for row in ring.rows}
+    walls = [row for f in moved for row in f.wall.rows]
+    asked = _going_aside(moves, after, rows, normals) & ~np.isin(rows, walls)
+    asked |= np.isin(rows, list(cleared))
     before, behind = _sweeps(moves, after, rows, cutters, contour=contour)
-    asked = _going_aside(moves, after, rows, [owners[row][0].wall.normal for row in rows])
-    walls = {name: frozenset(feature.wall.rows) for name, feature in moved.items()}
-    cleared = {row: ring for f in moved.values() for ring in f.clearing for row in ring.rows}
     obstacles = []
-    for row, own in ((row, owners[row]) for row in rows):
+    for row, first, past in zip(*(column[asked].tolist() for column in (rows, *spans)), strict=True):
+        own = [moved[k] for k in owner[first:past].tolist()]
         if row in cleared:
             if _reaches_on(before, behind, row, cleared[row], own[0]):
                 obstacles += [_obstacle(f, moves, row, clears=True) for f in own]
-        elif row in asked and not any(row in walls[f.id] for f in own) and _bent(before, behind, row, own):
+        elif _bent(before, behind, row, own):
             obstacles += [_obstacle(f, moves, row, clears=False) for f in own]
     return obstacles
 
 
 def _sweeps(
-    moves: Moves, after: Moves, rows: Sequence[int], cutters: Mapping[int, Cutter | None], *, contour: bool
+    moves: Moves, after: Moves, touched: Rows, cutters: Mapping[int, Cutter | None], *, contour: bool
 ) -> tuple[_Sweep, _Sweep]:
     """What is swept about these moves before and behind their displacement."""
-    touched = np.array(rows, np.intp)
     moved = np.abs(after.end[touched] - moves.end[touched]).max(initial=0) * GRAIN
     # the edge of a compensated cut lies a cutter's diameter beside its contour, as does what else cuts there
     widest = max((cutter.diameter for cutter in cutters.values() if cutter), default=0.0)
@@ -137,13 +144,12 @@ def _bent(before: _Sweep, behind: _Sweep, row: int, own: Sequence[Feature]) -> b
     return False
 
 
-def _going_aside(moves: Moves, after: Moves, rows: Sequence[int], normals: Sequence[int]) -> set[int]:
-    """Of these rows, each seen along a normal, the cuts that may go to a side.
+def _going_aside(moves: Moves, after: Moves, row: Rows, normal: Rows) -> Bools:
+    """Which of these rows (k,), each seen along a normal (k,), are cuts that may go to a side.
 
     Of straight ones those that do so with either end; most leads only grow or shrink.
     """
-    row = np.array(rows, np.intp)
-    axes = np.array(PLANE_AXES)[np.array(normals, np.intp)].reshape(-1, 2)
+    axes = np.array(PLANE_AXES)[normal]
     old, new = (
         [np.take_along_axis(p[row], axes, 1) * GRAIN for p in (m.start, m.end)] for m in (moves, after)
     )
@@ -152,7 +158,7 @@ def _going_aside(moves: Moves, after: Moves, rows: Sequence[int], normals: Seque
     off = [np.abs(dy * along[:, 0] - dx * along[:, 1]) for dx, dy in (step.T for step in steps)]
     aside = np.maximum(*off) > _STILL * np.hypot(*along.T)
     motion = moves.motion[row]
-    return set(row[np.isin(motion, _CUTTING) & (aside | (motion != _LINE))].tolist())
+    return np.asarray(np.isin(motion, _CUTTING) & (aside | (motion != _LINE)))
 
 
 def _edges(sweep: _Sweep, row: int, diameter: float) -> tuple[float, ...]:

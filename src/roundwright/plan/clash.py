@@ -22,6 +22,8 @@ Census = Callable[[Moves], tuple[Feature, ...]]
 _LOST_SHARE = 0.012
 #: farther apart than this (mm) no two walls can meet, however they are corrected.
 _NEAR = 1.0
+#: pairs of walls that are looked at together.
+_MOST_PAIRS = 1 << 16
 
 
 def displaced(moves: Moves, shift: Shift) -> Moves:
@@ -167,7 +169,7 @@ def _neighbours(features: Sequence[Feature], planned: Mapping[str, Aim]) -> Iter
 
     The features are sorted by their least x.
     """
-    x, y = np.array([f.wall.centre for f in features]).reshape(-1, 2).T
+    x, y = np.array([f.wall.centre for f in features]).reshape(-1, 2).T.copy()
     extent = np.array([_extent(f) for f in features])
     wall = np.array(
         [(planned[f.id].diameter if f.id in planned else f.diameter or 0.0) / 2 for f in features]
@@ -175,13 +177,17 @@ def _neighbours(features: Sequence[Feature], planned: Mapping[str, Aim]) -> Iter
     moves = np.array([f.id in planned for f in features], np.bool_)
     low = x - extent
     last = np.searchsorted(low, x + extent + _NEAR, side="right")
-    for k in range(len(features)):
-        rest = slice(k + 1, last[k])
-        close = np.abs(y[rest] - y[k]) <= extent[rest] + extent[k] + _NEAR
-        close &= moves[rest] | moves[k]
-        apart = np.hypot(x[rest] - x[k], y[rest] - y[k])
-        close &= np.abs(wall[rest] - wall[k]) <= apart + MICROMETRE  # else one lies within the other
-        yield from ((k, k + 1 + int(j)) for j in np.flatnonzero(close))
+    behind = last - np.arange(len(features)) - 1  # those that come near in x
+    runs = np.flatnonzero(np.diff(np.cumsum(behind) // _MOST_PAIRS)) + 1
+    for part in np.split(np.arange(len(features)), runs):
+        a = np.repeat(part, behind[part])
+        b = np.arange(len(a)) + np.repeat(part + 1 - (np.cumsum(behind[part]) - behind[part]), behind[part])
+        close = (np.abs(y[b] - y[a]) <= extent[b] + extent[a] + _NEAR) & (moves[b] | moves[a])
+        a, b = a[close], b[close]
+        apart = np.hypot(x[b] - x[a], y[b] - y[a])
+        meet = np.abs(wall[b] - wall[a]) <= apart + MICROMETRE  # else one lies within the other
+        meet &= apart <= wall[b] + wall[a] + MICROMETRE
+        yield from zip(a[meet].tolist(), b[meet].tolist(), strict=True)
 
 
 def _will_meet(a: Feature, b: Feature, planned: Mapping[str, Aim]) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from msgspec import Struct, field
 from msgspec.structs import replace
 
 from roundwright.calibration import Condition, Curve, Solution, Table, Unsolved, curve_of, solve
@@ -17,6 +18,35 @@ from roundwright.units import INCH, MICROMETRE
 _NOTHING = 0.1 * MICROMETRE
 
 
+class _Answers(Struct, eq=False):
+    """What a table has answered: asked once for all of a thousand features that ask the same."""
+
+    table: Table
+    material: str | None
+    conditions: dict[tuple[str | int, str, str], Condition | None] = field(default_factory=dict)
+    curves: dict[str, Curve] = field(default_factory=dict)
+    solutions: dict[tuple[str, float], Solution | Unsolved] = field(default_factory=dict)
+
+    def condition(self, feature: Feature) -> Condition | None:
+        """The condition that serves a feature."""
+        cutter = feature.cutter
+        assert cutter is not None
+        key = cutter.number if cutter.number is not None else cutter.name
+        asked = key, feature.side, feature.cut
+        if asked not in self.conditions:
+            self.conditions[asked] = self.table.condition(key, self.material, feature.side, feature.cut)
+        return self.conditions[asked]
+
+    def solution(self, condition: Condition, wanted: float) -> Solution | Unsolved:
+        """What to program for a diameter, mm."""
+        name = condition.label
+        if name not in self.curves:
+            self.curves[name] = curve_of(condition, self.table)
+        if (name, wanted) not in self.solutions:
+            self.solutions[name, wanted] = solve(self.curves[name], wanted, self.table.limits.reach)
+        return self.solutions[name, wanted]
+
+
 def left_alone(feature: Feature, reason: Reason, why: str) -> Correction:
     """The feature stays as it is."""
     return Correction(feature, "left-alone", reason, why)
@@ -27,40 +57,37 @@ def correct_features(features: Sequence[Feature], request: Request) -> list[Corr
 
     Raises SettingsError where a target cannot be meant.
     """
-    curves: dict[str, Curve] = {}  # one for each condition, not one for each of a thousand features
+    answers = _Answers(request.table, request.material) if request.table else None
     targets = targets_of(features, request)
-    return [_correct(feature, request, curves, targets) for feature in features]
+    return [_correct(feature, request, answers, targets) for feature in features]
 
 
 def _correct(
-    feature: Feature, request: Request, curves: dict[str, Curve], targets: Mapping[str, Target]
+    feature: Feature, request: Request, answers: _Answers | None, targets: Mapping[str, Target]
 ) -> Correction:
     target = targets.get(feature.id)
-    correction = _looked_up(feature, request, curves, target)
+    correction = _looked_up(feature, request, answers, target)
     return correction if target is None else replace(correction, target=target)
 
 
 def _looked_up(
-    feature: Feature, request: Request, curves: dict[str, Curve], target: Target | None
+    feature: Feature, request: Request, answers: _Answers | None, target: Target | None
 ) -> Correction:
     if not _wanted(feature, request):
         return left_alone(feature, "skipped", "you asked to leave it")
     if feature.fault:
         return left_alone(feature, feature.fault, feature.why)
-    table = request.table
-    if table is None:
+    if answers is None:
         return left_alone(feature, "no-table", "name the machine's table with --table, or say --measured P=M")
-    condition = _condition(feature, table, request)
+    condition = answers.condition(feature)
     if condition is None:
         return left_alone(feature, "no-calibration", _missing(feature, request))
     assert feature.diameter is not None
-    if condition.label not in curves:
-        curves[condition.label] = curve_of(condition, table)
     wanted = feature.diameter if target is None else target.diameter
-    answer = solve(curves[condition.label], wanted, table.limits.reach)
+    answer = answers.solution(condition, wanted)
     if isinstance(answer, Unsolved):
         return replace(left_alone(feature, answer.reason, answer.why), condition=condition.label)
-    return _within_limits(feature, condition, answer, table, request, target)
+    return _within_limits(feature, condition, answer, answers.table, request, target)
 
 
 def _wanted(feature: Feature, request: Request) -> bool:
@@ -68,13 +95,6 @@ def _wanted(feature: Feature, request: Request) -> bool:
     if settings.only and not any(named(feature, key, request) for key in settings.only):
         return False
     return not any(named(feature, key, request) for key in settings.skip)
-
-
-def _condition(feature: Feature, table: Table, request: Request) -> Condition | None:
-    cutter = feature.cutter
-    assert cutter is not None
-    key = cutter.number if cutter.number is not None else cutter.name
-    return table.condition(key, request.material, feature.side, feature.cut)
 
 
 def _missing(feature: Feature, request: Request) -> str:

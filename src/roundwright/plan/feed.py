@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from roundwright.find.feature import Feature, Ring
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.plan.plan import WallFeed
 from roundwright.settings import Side
-from roundwright.trace.moves import PLANE_AXES, Moves
+from roundwright.trace.moves import PLANE_AXES, Moves, State
 from roundwright.units import millimetres
 
 _COUNT = 1e-8  # mm
@@ -27,35 +29,51 @@ def edge_feed(centre: float, diameter: float, cutter: float, side: Side) -> floa
     return centre * diameter / path if path > 0.0 else None
 
 
-def wall_feed(feature: Feature, moves: Moves) -> WallFeed:
-    """Feed and speed of the last wall pass at full depth, and the feed at the edge.
+def wall_feeds(features: Sequence[Feature], moves: Moves) -> dict[str, WallFeed]:
+    """Feed and speed of each feature's last wall pass at full depth, and the feed at the edge, by its id.
 
     On a helix the feed is along the helix (NIST IR 6556, 2.1.2.6): only its part in the plane is changed by
     the wall's curvature.
     """
-    row = last_pass(feature.wall, moves)
-    state = moves.states[int(moves.state[row])]
-    feed = float(moves.feed[row])
-    speed = float(moves.speed[row])
+    if not features:
+        return {}
+    row = last_passes([feature.wall for feature in features], moves)
+    columns = (moves.state[row], moves.feed[row], moves.speed[row])
+    ways = _ways(moves, row, [feature.wall.normal for feature in features])
+    return {
+        feature.id: _wall_feed(feature, moves.states[state], feed, speed, way)
+        for feature, way, state, feed, speed in zip(
+            features, ways, *(column.tolist() for column in columns), strict=True
+        )
+    }
+
+
+def _wall_feed(
+    feature: Feature, state: State, feed: float, speed: float, way: tuple[float, float]
+) -> WallFeed:
     turning = None if math.isnan(speed) else speed
     if state.feed_mode != 94 or math.isnan(feed):
         return WallFeed(None, None, turning)
     programmed = millimetres(feed, inch=state.inch)
-    return WallFeed(programmed, _edge(feature, programmed, moves, row), turning)
+    return WallFeed(programmed, _edge(feature, programmed, way), turning)
 
 
-def last_pass(wall: Ring, moves: Moves) -> int:
-    """The row of `moves` that ends the cutting of a wall at its full depth."""
-    lowest = wall.z[1] + SAME_DEPTH
-    heights = moves.start[:, wall.normal], moves.end[:, wall.normal]
-    deep = (row for row in reversed(wall.rows) if min(int(z[row]) for z in heights) * _COUNT <= lowest)
-    return next(deep, wall.rows[-1])
+def last_passes(walls: Sequence[Ring], moves: Moves) -> NDArray[np.intp]:
+    """The rows of `moves` that end the cutting of each wall at its full depth."""
+    size = np.array([len(wall.rows) for wall in walls])
+    row = np.array([row for wall in walls for row in wall.rows], np.intp)
+    normal = np.repeat([wall.normal for wall in walls], size)
+    lowest = np.repeat([wall.z[1] + SAME_DEPTH for wall in walls], size)
+    deep = np.minimum(moves.start[row, normal], moves.end[row, normal]) * _COUNT <= lowest
+    behind = np.cumsum(size)
+    last = np.maximum.reduceat(np.where(deep, np.arange(len(row)), -1), behind - size)
+    return row[np.where(last < 0, behind - 1, last)]
 
 
-def _edge(feature: Feature, programmed: float, moves: Moves, row: int) -> float | None:
+def _edge(feature: Feature, programmed: float, way: tuple[float, float]) -> float | None:
     if feature.cutter is None or feature.diameter is None:
         return None
-    along, down = _way(moves, row, feature.wall.normal)
+    along, down = way
     whole = math.hypot(along, down)
     if whole == 0.0:
         return None
@@ -63,12 +81,15 @@ def _edge(feature: Feature, programmed: float, moves: Moves, row: int) -> float 
     return None if plane is None else math.hypot(plane, programmed * down / whole)
 
 
-def _way(moves: Moves, row: int, normal: int) -> tuple[float, float]:
-    """How far a move goes in the plane, along its arc, and along the normal; mm."""
-    travel = (moves.end[row] - moves.start[row]) * _COUNT
-    place = int(np.searchsorted(moves.arcs.row, row))
-    if place < len(moves.arcs.row) and moves.arcs.row[place] == row:
-        along = float(moves.arcs.radius[place] * abs(moves.arcs.sweep[place]))
-    else:
-        along = math.hypot(*(float(travel[axis]) for axis in PLANE_AXES[normal]))
-    return along, abs(float(travel[normal]))
+def _ways(moves: Moves, row: NDArray[np.intp], normals: Sequence[int]) -> Iterator[tuple[float, float]]:
+    """How far moves go in their planes, along their arcs, and along their normals; mm."""
+    travel = ((moves.end[row] - moves.start[row]) * _COUNT).tolist()
+    arcs = moves.arcs
+    place = np.searchsorted(arcs.row, row)
+    curved = np.flatnonzero(np.append(arcs.row, -1)[place] == row)
+    round_ = np.full(len(row), np.nan)
+    round_[curved] = arcs.radius[place[curved]] * np.abs(arcs.sweep[place[curved]])
+    for way, normal, along in zip(travel, normals, round_.tolist(), strict=True):
+        first, second = PLANE_AXES[normal]
+        straight = math.isnan(along)
+        yield math.hypot(way[first], way[second]) if straight else along, abs(way[normal])

@@ -3,29 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
 
 import numpy as np
 from msgspec import Struct
 
-from roundwright.find.lead import LONGEST_LEAD, moves_in_plane
+from roundwright.find.lead import LONGEST_LEAD
+from roundwright.plan.kind import Kind, Steps
 from roundwright.plan.plan import Reason
-from roundwright.read import words_of
-from roundwright.read.program import UNREAD
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves, datum_set
-from roundwright.units import GRAIN, PER_UNIT
 
 Vector = tuple[float, float, float]
 STILL: Vector = (0.0, 0.0, 0.0)
 
-#: How a move can follow. upright, straight, arc and rapid can be edited; away goes to a place of its own
-#: from wherever it starts (home, a drilled hole, another work offset), but its end cannot be edited;
-#: blocked can neither; datum counts in a frame that was set from a position.
-Kind = Literal["upright", "straight", "arc", "rapid", "away", "blocked", "datum"]
 _CUTS = ("straight", "arc")
-#: plain numbers: an enumeration's members are slow to look up, and here it is done move by move.
-_RAPID, _LINE, _CYCLE, _OTHER = map(int, (Motion.RAPID, Motion.LINE, Motion.CYCLE, Motion.OTHER))
-_SOUND = int(ArcFault.NONE)
 #: an arc that goes round farther than this runs on its own way, as the turns of a spiral do.
 _SPIRAL = np.radians(150.0)
 
@@ -69,7 +58,7 @@ def same(a: Vector, b: Vector) -> bool:
 
 
 def follow(
-    moves: Moves, rows: Sequence[int], left: Anchor | None, right: Anchor | None
+    steps: Steps, rows: Sequence[int], left: Anchor | None, right: Anchor | None
 ) -> tuple[dict[int, Vector], list[int]]:
     """Displacements of the ends between two held points, and the rows that take up the difference.
 
@@ -78,15 +67,15 @@ def follow(
     """
     if not rows:
         return {}, []
-    if left and right and _is_link(moves, rows, left, right):
-        return _link(moves, rows, left, right)
+    if left and right and _is_link(steps, rows, left, right):
+        return _link(steps, rows, left, right)
     leave, enter = -1, len(rows)
     vectors: dict[int, Vector] = {}
     if left and left.moves:
-        leave = _taken_up(moves, rows, left, ("rapid", "straight", "away"))
+        leave = _taken_up(steps, rows, left, ("rapid", "straight", "away"))
         vectors.update(dict.fromkeys(rows[:leave], left.vector))
     if right and right.moves:
-        enter = len(rows) - 1 - _taken_up(moves, rows[::-1], right, ("rapid", "straight"))
+        enter = len(rows) - 1 - _taken_up(steps, rows[::-1], right, ("rapid", "straight"))
         vectors.update(dict.fromkeys(rows[max(enter, 0) : -1], right.vector))
     if right:
         vectors.pop(rows[-1], None)  # the next ring holds it
@@ -96,52 +85,7 @@ def follow(
     return vectors, [rows[k] for k in (leave, enter) if 0 <= k < len(rows)]
 
 
-def _kind(moves: Moves, row: int, anchor: Anchor) -> Kind:
-    first, second = PLANE_AXES[anchor.normal]
-    mask = (1 << first) | (1 << second)
-    motion = int(moves.motion[row])
-    frame = moves.states[int(moves.state[row])].frame
-    if frame != anchor.frame:
-        return "datum" if datum_set(moves.frames, anchor.frame, frame) else "away"
-    if motion == _OTHER and not _goes_home(moves, row):
-        return "blocked"
-    if (int(moves.end_known[row]) & mask) != mask or motion == _CYCLE:
-        return "away"
-    if not moves_in_plane(moves, row, anchor.normal):
-        return "upright"
-    if motion == _OTHER:
-        return "blocked"
-    if motion == _RAPID:
-        return "rapid"
-    if motion == _LINE:
-        return "straight"
-    return "arc" if moves.arcs.fault[_arc(moves, row)] == _SOUND else "blocked"
-
-
-def _goes_home(moves: Moves, row: int) -> bool:
-    """Whether the block goes home or to machine coordinates (G28, G30, G53): from anywhere to one place.
-
-    Where it cannot be read as a whole it may go there in some axes only.
-    """
-    line = int(moves.line[row])
-    if moves.program.flags[line] & UNREAD:
-        return False
-    words = words_of(moves.program, line)
-    return any(word.letter == ord("G") and word.value // PER_UNIT in (28, 30, 53) for word in words)
-
-
-def _arc(moves: Moves, row: int) -> int:
-    return int(np.searchsorted(moves.arcs.row, row))
-
-
-def _length(moves: Moves, row: int, normal: int) -> float:
-    """How far the move goes in the plane, mm."""
-    first, second = PLANE_AXES[normal]
-    way = moves.end[row] - moves.start[row]
-    return float(np.hypot(way[first] * GRAIN, way[second] * GRAIN))
-
-
-def _taken_up(moves: Moves, rows: Sequence[int], anchor: Anchor, able: Sequence[Kind]) -> int:
+def _taken_up(steps: Steps, rows: Sequence[int], anchor: Anchor, able: Sequence[Kind]) -> int:
     """Index of the move, from the ring outwards, that takes up the difference; len(rows) where none does.
 
     In a lead that is the outermost straight. Where there is none, plunge and rapid travel too and the
@@ -151,10 +95,10 @@ def _taken_up(moves: Moves, rows: Sequence[int], anchor: Anchor, able: Sequence[
     """
     chain = Chain()
     for k, row in enumerate(rows):
-        kind = _kind(moves, row, anchor)
+        step = steps(row, anchor.normal, anchor.frame)
+        kind = step.kind
         if kind in _CUTS and not chain.ended:
-            sweep = abs(float(moves.arcs.sweep[_arc(moves, row)])) if kind == "arc" else 0.0
-            chain.add(k, sweep, _length(moves, row, anchor.normal), anchor.short)
+            chain.add(k, step.sweep, step.length, anchor.short)
             if chain.long:
                 return chain.nearest
             continue
@@ -214,19 +158,20 @@ class Chain(Struct):
         return self.first if self.turns > 1 else None
 
 
-def _is_link(moves: Moves, rows: Sequence[int], left: Anchor, right: Anchor) -> bool:
+def _is_link(steps: Steps, rows: Sequence[int], left: Anchor, right: Anchor) -> bool:
     """Whether the path goes from one ring to the next in cuts alone."""
     if left.frame != right.frame or left.normal != right.normal:
         return False
-    return all(_kind(moves, row, left) in _CUTS for row in rows)
+    return all(steps(row, left.normal, left.frame).kind in _CUTS for row in rows)
 
 
 def _link(
-    moves: Moves, rows: Sequence[int], left: Anchor, right: Anchor
+    steps: Steps, rows: Sequence[int], left: Anchor, right: Anchor
 ) -> tuple[dict[int, Vector], list[int]]:
     """A link between two rings: its longest straight takes up the difference, else the arcs that touch."""
-    lengths = [_length(moves, row, left.normal) for row in rows]
-    straights = [k for k, row in enumerate(rows) if int(moves.motion[row]) == _LINE]
+    chain = [steps(row, left.normal, left.frame) for row in rows]
+    lengths = [step.length for step in chain]
+    straights = [k for k, step in enumerate(chain) if step.kind == "straight"]
     if straights and (len(rows) <= LONGEST_LEAD or sum(lengths) <= max(left.short, right.short)):
         leave = enter = max(straights, key=lambda k: lengths[k])
     elif straights and straights[0] < LONGEST_LEAD and straights[-1] >= len(rows) - LONGEST_LEAD:

@@ -12,7 +12,7 @@ from roundwright.plan.bend import bends
 from roundwright.plan.clash import Aim, Census, clashes, displaced
 from roundwright.plan.context import context_warnings
 from roundwright.plan.correction import correct_features, hold_back_corrected, refused
-from roundwright.plan.feed import wall_feed
+from roundwright.plan.feed import wall_feeds
 from roundwright.plan.plan import ArcTarget, Correction, Decimals, Ends, Plan
 from roundwright.plan.request import Request
 from roundwright.plan.shift import Obstacle, Shift, ends_of, ring_shifts, shift_path
@@ -55,7 +55,7 @@ def plan_corrections(
             break
         corrections = _bar(corrections, obstacles)
         path = _path(moves, Shift())
-    feeds = {feature.id: wall_feed(feature, moves) for feature in features}
+    feeds = wall_feeds(features, moves)
     return Plan(
         corrections=tuple(_with_lines(c, path, moves) for c in corrections),
         ends=path.ends,
@@ -129,5 +129,5 @@ def _with_lines(correction: Correction, path: _Path, moves: Moves) -> Correction
     rows = path.touched.get(correction.feature.id)
     if not rows:
         return correction
-    lines = (int(moves.line[max(0, min(rows))]), int(moves.line[max(rows)]))
+    lines = (int(moves.line[max(0, rows[0])]), int(moves.line[rows[-1]]))
     return replace(correction, feature=replace(correction.feature, lines=lines))

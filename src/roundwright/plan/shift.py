@@ -11,6 +11,7 @@ from msgspec import Struct, field
 
 from roundwright.find import Feature, Ring
 from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow, same
+from roundwright.plan.kind import Steps
 from roundwright.plan.plan import ArcTarget, Ends, Reason
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
@@ -78,6 +79,7 @@ def shift_path(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring])
     result = Shift()
     anchors = _anchors(moves, shifts, fixed, result)
     ring_rows = {row for ring in (*fixed, *(s.ring for s in shifts)) for row in ring.rows}
+    steps = Steps(moves)
     points: list[Anchor | None] = [None, *(anchors[k] for k in sorted(anchors)), None]
     for left, right in pairwise(points):
         if (left and left.feature) or (right and right.feature):
@@ -85,7 +87,7 @@ def shift_path(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring])
             last = right.row if right else len(moves) - 1
             if first in ring_rows and last == first and left and right:
                 continue  # a ring's own arc
-            _follow(moves, left, right, range(first, last + 1), result)
+            _follow(steps, left, right, range(first, last + 1), result)
     _translate_arcs(moves, ring_rows, result)
     return result
 
@@ -154,15 +156,15 @@ def _shared(feature: str) -> Obstacle:
     )
 
 
-def _follow(moves: Moves, left: Anchor | None, right: Anchor | None, rows: range, result: Shift) -> None:
+def _follow(steps: Steps, left: Anchor | None, right: Anchor | None, rows: range, result: Shift) -> None:
     """Let the moves between two held points follow them."""
     try:
-        vectors, stretched = follow(moves, rows, left, right)
+        vectors, stretched = follow(steps, rows, left, right)
         for row in stretched:
-            if int(moves.motion[row]) in _CURVED:
+            if int(steps.moves.motion[row]) in _CURVED:
                 a = left.vector if left and row - 1 == left.row else vectors.get(row - 1, STILL)
                 b = right.vector if right and row == right.row else vectors.get(row, STILL)
-                result.arcs[row] = _stretched_arc(moves, row, a, b)
+                result.arcs[row] = _stretched_arc(steps.moves, row, a, b)
     except Blocked as blocked:
         for anchor in (left, right):
             if anchor and anchor.feature and blocked.feature in ("", anchor.feature):
