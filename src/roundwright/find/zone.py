@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN
 
-#: cells of the grid along each axis, at most, and the least width of one, mm.
-_CELLS, _LEAST = 256, 1.0
+#: cells of the grid along each axis, at most, where there are few squares, and the least width of one, mm.
+_CELLS, _FEW, _LEAST = 256, 48, 1.0
 #: moves in a row that are looked at together: what follows lies near.
 _BLOCK = 64
 
@@ -33,7 +33,8 @@ class Zones(Struct, frozen=True, eq=False):
         low, high = centre - half[:, None], centre + half[:, None]
         origin = low.min(axis=0)
         extent = high.max(axis=0) - origin
-        width = max(float(extent.max()) / _CELLS, _LEAST)
+        most = min(_CELLS, _FEW + len(centre) // 2)
+        width = max(float(extent.max()) / most, _LEAST)
         cells = np.floor(extent / width).astype(np.intp) + 1
         first, last = (np.floor((corner - origin) / width).astype(np.intp) for corner in (low, high))
         edges = np.zeros(cells + 1, np.int64)
