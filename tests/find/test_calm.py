@@ -28,7 +28,7 @@ def everywhere(moves: Moves) -> Calm:
 
 
 def rows_of(moves: Moves, calm: Calm) -> list[tuple[int, ...]]:
-    return [ring.rows for ring in find_chord_rings(moves, set(), SAGITTA, calm)]
+    return [ring.rows for ring in find_chord_rings(moves, np.zeros(len(moves), np.bool_), SAGITTA, calm)]
 
 
 def texts() -> list[bytes]:

@@ -84,8 +84,7 @@ def find_features(
     of features whose leads were free of doubt before a correction has made them longer or shorter.
     """
     rings = _all_rings(moves, machine, calm or calm_of(moves))
-    taken = np.zeros(len(moves), np.bool_)
-    taken[[row for ring in rings for row in ring.rows]] = True
+    taken = _taken(moves, rings)
     judged = judged_rings(rings, on_their_rings(moves, rings), cutters, machine)
     by_row = {one.ring.rows[0]: one for one in judged}  # no move is in two rings
     drafts = [
@@ -115,9 +114,16 @@ def _doubted(drafts: Sequence[Draft], moves: Moves, machine: Machine) -> list[Dr
 def _all_rings(moves: Moves, machine: Machine, calm: Calm) -> list[Ring]:
     """Rings of arcs, then those that only chords make or complete; what is one circle is one ring."""
     arcs = find_rings(moves)
-    taken = {row for ring in arcs for row in ring.rows}
+    taken = _taken(moves, arcs)
     chords = find_chord_rings(on_their_rings(moves, arcs), taken, machine.chord_sagitta, calm)
     return merge_circles((*arcs, *chords))
+
+
+def _taken(moves: Moves, rings: Sequence[Ring]) -> NDArray[np.bool_]:
+    """Which moves (n,) belong to rings."""
+    taken = np.zeros(len(moves), np.bool_)
+    taken[[row for ring in rings for row in ring.rows]] = True
+    return taken
 
 
 def _lenses(moves: Moves, cutters: Mapping[int, Cutter | None], taken: NDArray[np.bool_]) -> Iterator[Draft]:

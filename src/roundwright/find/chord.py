@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -29,17 +29,18 @@ _WINDOW, _STRIDE = np.radians(150.0), np.radians(15.0)
 _FEWEST = 12
 
 
-def find_chord_rings(moves: Moves, taken: Collection[int], sagitta: float, calm: Calm) -> tuple[Ring, ...]:
+def find_chord_rings(moves: Moves, taken: NDArray[np.bool_], sagitta: float, calm: Calm) -> tuple[Ring, ...]:
     """Rings of at least 12 chords, of arcs that differ a little, or of both.
 
-    `taken` are rows that belong to rings of arcs already; `sagitta` (mm) is the most that a chord may
+    `taken` (n,) are moves that belong to rings of arcs already; `sagitta` (mm) is the most that a chord may
     stand off the circle; where it is `calm` there are none.
     """
     rings: list[Ring] = []
     for normal in sorted({state.normal for state in moves.states}):
         for pieces in gather_pieces(moves, normal, calm):
+            free = np.append(0, np.cumsum(~taken[pieces.row]))
             for first, last in _runs(pieces):
-                if not all(int(row) in taken for row in pieces.row[first:last]):
+                if free[last] > free[first]:
                     rings += _rings_in(moves, pieces, first, last, normal, sagitta, taken)
     return tuple(rings)
 
@@ -84,7 +85,7 @@ def _rings_in(
     last: int,
     normal: int,
     sagitta: float,
-    taken: Collection[int],
+    taken: NDArray[np.bool_],
 ) -> Iterator[Ring]:
     """The rings within one run: a stretch that fits a circle, widened as far as it stays on it."""
     turned = _turned(pieces, first, last)
@@ -99,7 +100,7 @@ def _rings_in(
         if found is not None:
             low, high, centre, radius = found
             ring = _ring(moves, pieces, low, high, centre, radius, normal, sagitta, tolerance)
-            if ring is not None and not all(row in taken for row in ring.rows):
+            if ring is not None and not taken[list(ring.rows)].all():
                 yield ring
             at = max(high, at + 1)
         else:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 from msgspec import Struct
@@ -41,23 +41,33 @@ class Boxes(Struct, frozen=True, eq=False):
         blocks = np.minimum.reduceat(low, edges, axis=1), np.maximum.reduceat(high, edges, axis=1)
         return cls(low, high, *blocks)
 
-    def meeting_each(
-        self, low: Floats, high: Floats, among: NDArray[np.intp]
-    ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-        """Which of several boxes (m, 2) and which of these, some `among` them, meet, in pairs, in order."""
-        members = self._some_meeting(low.min(axis=0), high.max(axis=0), among)
-        meet = np.ones((len(low), len(members)), dtype=bool)
+    def meeting_each(self, low: Floats, high: Floats, most: int) -> Iterator[tuple[Rows, Rows]]:
+        """Which of several boxes (m, 2) and which of these meet, in pairs, in order, some at a time."""
+        near = np.ones((len(low), self.block_low.shape[1]), dtype=bool)
         for k in (0, 1):
-            meet &= self.low[k].take(members) <= high[:, k, None]
-            meet &= self.high[k].take(members) >= low[:, k, None]
-        one, other = np.nonzero(meet)
-        return one, members[other]
+            near &= self.block_low[k] <= high[:, k, None]
+            near &= self.block_high[k] >= low[:, k, None]
+        box, block = np.nonzero(near)
+        for first in range(0, max(1, len(box)), most // _BLOCK):
+            part = slice(first, first + most // _BLOCK)
+            one, other = np.repeat(box[part], _BLOCK), self._members(block[part])
+            for k in (0, 1):
+                meet = self.low[k].take(other, mode="clip") <= high[:, k].take(one)
+                meet &= self.high[k].take(other, mode="clip") >= low[:, k].take(one)
+                if k == 0:
+                    meet &= other < self.low.shape[1]
+                one, other = one[meet], other[meet]
+            yield one, other
+
+    def _members(self, blocks: Rows) -> Rows:
+        """The boxes of some blocks, and some past the last one where the last block is not full."""
+        return np.asarray((blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel())
 
     def meeting(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.intp]:
         """Indices of the boxes that meet the box (low, high)."""
         (x, y), (right, top) = (self.block_low <= high[:, None]), (self.block_high >= low[:, None])
         blocks = np.flatnonzero(x & y & right & top)
-        members = (blocks[:, None] * _BLOCK + np.arange(_BLOCK)).ravel()
+        members = self._members(blocks)
         return self._some_meeting(low, high, members[members < self.low.shape[1]])
 
     def _some_meeting(self, low: Floats, high: Floats, some: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -214,6 +224,9 @@ def nearest(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[
     """
     x, y = (np.broadcast_to(part, (len(which), part.shape[-1])) for part in (x, y))
     straight, z = cuts.arc[which] < 0, cuts.z[which]
+    if straight.all():  # mostly: then nothing need be sorted out
+        distance, t = _nearest_on_lines(cuts, which, x, y)
+        return distance, _heights(cuts, which, straight, t)
     round_ = ~straight & (cuts.sweep[which] >= FULL_TURN) & (z[:, 0] == z[:, 1])
     distance, t = np.empty(x.shape), np.zeros(x.shape)
     for look, those in (
@@ -224,9 +237,15 @@ def nearest(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[
         some = np.flatnonzero(those)
         if len(some):
             distance[some], t[some] = look(cuts, which[some], x[some], y[some])
+    return distance, _heights(cuts, which, straight, t)
+
+
+def _heights(cuts: Cuts, which: Rows, straight: NDArray[np.bool_], t: Floats) -> Floats:
+    """How high paths (k,) are so far along them (k, n); straight down they are where they end."""
+    z = cuts.z[which]
     height = z[:, 0, None] + t * (z[:, 1] - z[:, 0])[:, None]
-    straight_down = straight & (cuts.start[which] == cuts.end[which]).all(axis=1)
-    return distance, np.where(straight_down[:, None], cuts.low[which, None], height)
+    down = straight & (cuts.start[which] == cuts.end[which]).all(axis=1)
+    return np.where(down[:, None], cuts.low[which, None], height)
 
 
 def _nearest_on_lines(cuts: Cuts, which: NDArray[np.intp], x: Floats, y: Floats) -> tuple[Floats, Floats]:

@@ -22,8 +22,8 @@ _TILE, _FEWER = 64, 24
 #: cuts of each that are held against all its points at first, as where many meet a few sweep them all, and
 #: pairs at most.
 _FIRST_LOOK, _MOST_AT_ONCE = 32, 512
-#: pairs of circles and cuts that are looked at together, and circles whose boxes are.
-_MOST_PAIRS, _FEW = 1 << 15, 16
+#: pairs of circles and cuts that are looked at together.
+_MOST_PAIRS = 1 << 15
 #: more circles than this round one centre are many.
 _CROWD = 16
 
@@ -119,16 +119,11 @@ class Meetings(Struct, frozen=True, eq=False):
 def _by_boxes(cuts: Cuts, centre: Floats, within: Floats, depth: Floats, *, sure: bool) -> Iterator[Pairs]:
     """The cuts whose boxes come near each of some circles (m, 2), in pairs, in order.
 
-    Few circles at a time, and where all cutters are known to be `sure` of what cuts sweep, without those that
-    keep outside: of rings about a circle, which it lies within, there may be thousands.
+    Where all cutters are known to be `sure` of what cuts sweep, without those that keep outside: of rings
+    about a circle, which it lies within, there may be thousands.
     """
     low, high = centre - within[:, None], centre + within[:, None]
-    members = cuts.boxes.meeting(low.min(axis=0), high.max(axis=0))
-    step = min(max(1, _MOST_PAIRS // max(1, len(members))), _FEW)
-    for first in range(0, len(within), step):
-        part = slice(first, first + step)
-        circle, cut = cuts.boxes.meeting_each(low[part], high[part], members)
-        circle += first
+    for circle, cut in cuts.boxes.meeting_each(low, high, _MOST_PAIRS):
         meet = cuts.low[cut] <= depth[circle] + SAME_DEPTH
         if sure:
             least, _ = _distances(cuts, cut, centre[circle])

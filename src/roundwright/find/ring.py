@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from roundwright.find.arcs import ArcColumns, Floats, Index, arc_columns, strays
 from roundwright.find.feature import Form, Ring, Turn
 from roundwright.find.fit import geometric_circle
-from roundwright.find.near import Near
+from roundwright.find.near import Near, crowded
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
 
@@ -24,6 +24,12 @@ SAME_DEPTH = 13 * MICROMETRE
 _NEARLY = 0.75 * FULL_TURN
 #: noise of floating point on lengths, mm.
 _NOISE = 1e-6
+#: forms of a ring by whether all and whether any of its arcs are level.
+_FORMS: dict[tuple[bool, bool], tuple[Form, ...]] = {
+    (True, True): ("arc",),
+    (False, True): ("helix", "arc"),
+    (False, False): ("helix",),
+}
 #: first and past the last of a run of arcs.
 Span = tuple[int, int]
 
@@ -88,8 +94,10 @@ def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
     """Runs on one circle brought together, wherever in the program they stand."""
     near = Near()
     groups: list[list[Span]] = []
-    kinds, known, centres = arcs.kind.tolist(), arcs.known.tolist(), arcs.centre.tolist()
+    kinds, centres = arcs.kind.tolist(), arcs.centre.tolist()
     radii, wander, tolerance = arcs.radius.tolist(), arcs.wander.tolist(), arcs.tolerance.tolist()
+    surest = [a if b == a + 1 else min(range(a, b), key=wander.__getitem__) for a, b in runs]
+    asked = crowded(arcs.kind[surest, None], arcs.centre[surest]) & arcs.known[surest]
 
     def on_one_circle(a: int, b: int) -> bool:
         if abs(radii[a] - radii[b]) > 2 * tolerance[a]:
@@ -97,16 +105,17 @@ def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
         apart = hypot(centres[a][0] - centres[b][0], centres[a][1] - centres[b][1])
         return bool(apart <= wander[a] + wander[b])
 
-    for first, end in runs:
-        best = first if end == first + 1 else min(range(first, end), key=wander.__getitem__)
+    for run, best, may_meet in zip(runs, surest, asked.tolist(), strict=True):
+        if not may_meet:
+            groups.append([run])
+            continue
         kind, circle = kinds[best], (centres[best][0], centres[best][1], radii[best])
-        places = near(kind, circle) if known[best] else ()
-        home = next((g for g in places if on_one_circle(best, groups[g][0][0])), None)
+        home = next((g for g in near(kind, circle) if on_one_circle(best, groups[g][0][0])), None)
         if home is None:
             near.add(kind, circle, len(groups))
-            groups.append([(first, end)])
+            groups.append([run])
         else:
-            groups[home].append((first, end))
+            groups[home].append(run)
     return groups
 
 
@@ -139,24 +148,19 @@ def _rings(
     low, turned = np.take_along_axis(members, own, 1), np.take_along_axis(sweep, own, 1)
     flat = bottom.any(axis=1) & (bottom.all(axis=1) | covers(arcs, low, turned, centre[closed], gap))
     passes = np.abs(sweep).sum(axis=1) / FULL_TURN + 0.01
-    for k, ring in enumerate(closed.tolist()):
-        state = moves.states[int(moves.state[arcs.row[members[k, 0]]])]
-        helix: tuple[Form, ...] = () if level[k].all() else ("helix",)
-        yield Ring(
-            rows=tuple(arcs.row[members[k]].tolist()),
-            centre=(float(centre[ring, 0]), float(centre[ring, 1])),
-            radius=float(radius[ring]),
-            turn="ccw" if arcs.sweep[members[k, 0]] > 0 else "cw",
-            z=(float(z[k].max()), float(lowest[k])),
-            normal=state.normal,
-            frame=state.frame,
-            section=state.section,
-            passes=int(passes[k]),
-            forms=(*helix, "arc") if level[k].any() else helix,
-            flat=bool(flat[k]),
-            known=bool(arcs.known[members[k]].all()),
-            tolerance=float(tolerance[ring]),
-        )
+    states = [moves.states[k] for k in moves.state[arcs.row[members[:, 0]]].tolist()]
+    columns = (  # in the order of a ring's fields
+        map(tuple, arcs.row[members].tolist()),
+        map(tuple, centre[closed].tolist()),
+        radius[closed].tolist(),
+        ["ccw" if turn > 0 else "cw" for turn in arcs.sweep[members[:, 0]].tolist()],
+        zip(z.max(axis=(1, 2)).tolist(), lowest.tolist(), strict=True),
+        *([getattr(state, name) for state in states] for name in ("normal", "frame", "section")),
+        passes.astype(np.int64).tolist(),
+        [_FORMS[all_, any_] for all_, any_ in np.stack((level.all(axis=1), level.any(axis=1)), 1).tolist()],
+        *(column.tolist() for column in (flat, arcs.known[members].all(axis=1), tolerance[closed])),
+    )
+    yield from (Ring(*fields) for fields in zip(*columns, strict=True))
 
 
 def _joint_circles(arcs: ArcColumns, members: Index) -> tuple[Floats, Floats]:

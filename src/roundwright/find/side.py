@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Sequence
-from math import hypot
+from math import hypot, inf
 
 import numpy as np
 from msgspec import Struct
@@ -44,6 +44,15 @@ class Witness(Struct, frozen=True):
     side: Side
     words: str
     doubt: str = ""
+
+
+#: what a lead says of a ring, by the way that it leads and the side that it comes from or goes to.
+_LEADS: dict[tuple[int, Side], Witness] = {
+    (-1, "hole"): Witness("hole", "lead-in from inside"),
+    (-1, "boss"): Witness("boss", "lead-in from outside"),
+    (1, "hole"): Witness("hole", "lead-out to the inside"),
+    (1, "boss"): Witness("boss", "lead-out to the outside"),
+}
 
 
 def left_over(edges: Edges, ring: Ring, reach: float) -> tuple[bool, bool]:
@@ -89,13 +98,14 @@ def led(
         side = _far_side(chain, ring, slack) if chain.open_end else None
         if side is None or _goes_round(moves, chain, ring, short / 4) or _travels(moves, chain, ring, short):
             continue
-        way = "in" if chain.step < 0 else "out"
-        name = "lead-in from" if chain.step < 0 else "lead-out to the"
-        witnesses.append(Witness(side, f"{name} {'inside' if side == 'hole' else 'outside'}"))
+        witnesses.append(_LEADS[chain.step, side])
         doubts[side] = doubts.get(side) or doubt_of(chain, side)
         if _crosses(moves, chain, ring, slack):
             other: Side = "boss" if side == "hole" else "hole"
+            way = "in" if chain.step < 0 else "out"
             witnesses.append(Witness(other, f"a lead-{way} that crosses the circle"))
+    if not any(doubts.values()):
+        return witnesses
     return [replace(one, doubt=doubts.get(one.side, "")) for one in witnesses]
 
 
@@ -150,9 +160,9 @@ def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
 
 def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
     """Whether the chain is another lap rather than a lead: more than half way round, and never far off."""
-    rows = list(chain.rows)
-    if len(rows) == 1 and int(moves.motion[rows[0]]) == _LINE:
+    if len(chain.rows) == 1 and chain.within < inf:
         return False  # no straight turns more than half way
+    rows = list(chain.rows)
     axes = list(PLANE_AXES[ring.normal])
     first, second = axes
     (x, y), end = ring.centre, moves.end

@@ -8,11 +8,12 @@ from math import hypot, inf
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from roundwright.find.arcs import COARSEST
 from roundwright.find.cuts import Cuts, Floats
 from roundwright.find.feature import Ring
-from roundwright.find.near import Near
+from roundwright.find.near import Near, crowded
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.side import Witness, cleared, left_over
 from roundwright.find.wall import Edges
@@ -67,7 +68,12 @@ def merge_circles(rings: Sequence[Ring]) -> list[Ring]:
     merged: list[Ring] = []
     near = Near()
     owner: dict[int, int] = {}
-    for ring in rings:
+    shared = _shared(rings)
+    kinds = np.array([(ring.frame, ring.normal, ring.section) for ring in rings], np.int64).reshape(-1, 3)
+    for ring, may_meet in zip(rings, _may_meet(rings, kinds), strict=True):
+        if not may_meet and shared.isdisjoint(ring.rows):
+            merged.append(ring)
+            continue
         kind = (ring.frame, ring.normal, ring.section)
         rivals = {owner[row] for row in ring.rows if row in owner}
         places = near(kind, (*ring.centre, ring.radius)) if ring.known else ()
@@ -82,6 +88,19 @@ def merge_circles(rings: Sequence[Ring]) -> list[Ring]:
             merged[twin] = _joined(merged[twin], ring)
         owner.update(dict.fromkeys(ring.rows, twin))
     return merged
+
+
+def _may_meet(rings: Sequence[Ring], kinds: NDArray[np.int64]) -> list[bool]:
+    """Which rings in known positions may have another of their kind (n, k) round their centre."""
+    known = np.array([ring.known for ring in rings], np.bool_)
+    met: list[bool] = (crowded(kinds, np.array([r.centre for r in rings]).reshape(-1, 2)) & known).tolist()
+    return met
+
+
+def _shared(rings: Sequence[Ring]) -> set[int]:
+    """The rows that are in several rings."""
+    rows = np.sort(np.array([row for ring in rings for row in ring.rows], np.int64))
+    return set(rows[1:][rows[1:] == rows[:-1]].tolist())
 
 
 def _same_circle(a: Ring, b: Ring) -> bool:
@@ -116,15 +135,18 @@ def stacks_of(rings: Sequence[Ring]) -> list[list[Ring]]:
     """Rings by centre, within a frame and plane; a ring in an unknown position stands alone."""
     stacks: list[list[Ring]] = []
     near = Near()
-    for ring in rings:
+    kinds = np.array([(ring.frame, ring.normal) for ring in rings], np.int64).reshape(-1, 2)
+    for ring, may_meet in zip(rings, _may_meet(rings, kinds), strict=True):
+        if not may_meet:
+            stacks.append([ring])
+            continue
         kind = (ring.frame, ring.normal)
-        places = near(kind, ring.centre) if ring.known else ()
+        places = near(kind, ring.centre)
         home = next((k for k in places if _apart(stacks[k][0], ring) <= _ONE_CENTRE), None)
         if home is not None:
             stacks[home].append(ring)
             continue
-        if ring.known:
-            near.add(kind, ring.centre, len(stacks))
+        near.add(kind, ring.centre, len(stacks))
         stacks.append([ring])
     return stacks
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 
 import numpy as np
 from msgspec import Struct
@@ -93,10 +94,10 @@ def _across(cuts: Cuts, circles: Circles, met: Meetings, at: Floats) -> dict[int
         return {}
     x, y = (circles.centre[met.circle, k, None] for k in (0, 1))
     apart = nearest(cuts, met.cut, x, y)[0][:, 0]
-    crossing: dict[int, set[int]] = {}
-    for k in np.flatnonzero(apart - cuts.reach[met.cut] < at[met.circle] - MICROMETRE):
-        crossing.setdefault(int(met.circle[k]), set()).add(int(cuts.row[met.cut[k]]))
-    return {circle: tuple(sorted(rows)) for circle, rows in crossing.items()}
+    met = met.pick(apart - cuts.reach[met.cut] < at[met.circle] - MICROMETRE)
+    bounds = [0, *(np.flatnonzero(np.diff(met.circle)) + 1).tolist(), len(met.circle)]
+    rows = cuts.row[met.cut].tolist()  # both circles and cuts are in order
+    return {int(met.circle[first]): tuple(rows[first:past]) for first, past in pairwise(bounds) if past}
 
 
 def _blind(cuts: Cuts, circles: Circles, met: Meetings) -> set[int]:
