@@ -11,13 +11,18 @@ from numpy.typing import NDArray
 from roundwright.read.distinct import distinct
 from roundwright.trace.moves import Moves, State
 
+#: so few moves and states are looked up at once.
+_MOVES, _STATES = 1 << 12, 1 << 5
+
 
 def by_state(moves: Moves, row: NDArray[np.intp] | slice, pick: Callable[[State], float]) -> NDArray[Any]:
-    """What the state of each row (k,) says; asked once for each state that occurs there.
+    """What the state of each row (k,) says; asked once for each state.
 
-    Moves in one state stand in runs: those are looked up, not the moves.
+    Moves in one state stand in runs: where there are many those are looked up, not the moves.
     """
     state = moves.state[row]
+    if len(state) <= _MOVES and len(moves.states) <= _STATES:
+        return np.array([pick(one) for one in moves.states])[state]
     begins = np.flatnonzero(np.concatenate((np.ones(len(state[:1]), np.bool_), state[1:] != state[:-1])))
     runs = state[begins]
     used = distinct(runs)
