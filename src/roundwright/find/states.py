@@ -22,7 +22,7 @@ def by_state(moves: Moves, row: NDArray[np.intp] | slice, pick: Callable[[State]
     """
     state = moves.state[row]
     if len(state) <= _MOVES and len(moves.states) <= _STATES:
-        return np.array([pick(one) for one in moves.states])[state]
+        return np.asarray(np.array([pick(one) for one in moves.states])[state])
     begins = np.flatnonzero(np.concatenate((np.ones(len(state[:1]), np.bool_), state[1:] != state[:-1])))
     runs = state[begins]
     used = distinct(runs)
