@@ -68,6 +68,8 @@ def spread(line: NDArray[np.int64], at: NDArray[np.int64], values: NDArray[Numbe
 
     Where it is the same for all it takes the room of one, and cannot be written to.
     """
+    if not len(at):
+        return np.broadcast_to(values[0], len(line))
     cut = np.searchsorted(line, at)
     spans = np.diff(np.concatenate(([0], cut, [len(line)])))
     held = values[spans > 0]
@@ -171,6 +173,8 @@ def _first(track: Track) -> int:
 def _mapped(words: GWords, group: Group, values: Mapping[int, int], initial: int) -> Track:
     """The track of a group; codes of it that `values` lacks change nothing here."""
     at = np.flatnonzero(words.group == group)
+    if not len(at):
+        return Track(initial, at, at)
     code = words.code[at]
     value = np.full(len(at), -1, np.int64)
     for number, meaning in values.items():
