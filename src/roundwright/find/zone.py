@@ -6,13 +6,16 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
+from roundwright.find.states import by_state
+from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Motion, Moves
 from roundwright.units import GRAIN
 
 #: cells of the grid along each axis, at most, where there are few squares, and the least width of one, mm.
 _CELLS, _FEW, _LEAST = 256, 48, 1.0
 #: moves in a row that are looked at together: what follows lies near.
 _BLOCK = 64
+#: arcs whose circles are looked at together.
+_PORTION = 1 << 14
 
 Floats = NDArray[np.float64]
 
@@ -71,8 +74,11 @@ class Zones(Struct, frozen=True, eq=False):
 
 
 def moves_near(moves: Moves, normal: int, zones: Zones) -> NDArray[np.bool_]:
-    """Which moves (n,) may come into a zone of the plane square to `normal`; all that are no lines may."""
-    near = moves.motion > Motion.LINE
+    """Which moves (n,) may come into a zone of the plane square to `normal`, by blocks.
+
+    Arcs of another plane may, and all that is neither line nor arc.
+    """
+    near = moves.motion > Motion.CCW
     edges = np.arange(0, len(moves), _BLOCK)
     if not len(edges):
         return near
@@ -81,6 +87,23 @@ def moves_near(moves: Moves, normal: int, zones: Zones) -> NDArray[np.bool_]:
         ends = moves.start[:, axis], moves.end[:, axis]
         low[:, k] = np.minimum(*(np.minimum.reduceat(end, edges) for end in ends)) * GRAIN
         high[:, k] = np.maximum(*(np.maximum.reduceat(end, edges) for end in ends)) * GRAIN
+    for first in range(0, len(moves.arcs.row), _PORTION):
+        arc = first + np.flatnonzero(moves.arcs.fault[first : first + _PORTION] == ArcFault.NONE)
+        row = moves.arcs.row[arc]
+        flat = by_state(moves, row, lambda state: state.normal) == normal
+        near[row[~flat]] = True
+        _widen(low, high, moves.arcs, arc[flat])
     for block in np.flatnonzero(zones.meet(low, high)).tolist():
         near[block * _BLOCK : (block + 1) * _BLOCK] = True
     return np.asarray(near)
+
+
+def _widen(low: Floats, high: Floats, arcs: Arcs, arc: NDArray[np.intp]) -> None:
+    """Widen the boxes (k, 2) of blocks by the circles of some arcs, in order."""
+    if not len(arc):
+        return
+    block = arcs.row[arc] // _BLOCK
+    first = np.flatnonzero(np.append(True, block[1:] != block[:-1]))
+    block, centre, radius = block[first], arcs.centre[arc], arcs.radius[arc, None]
+    low[block] = np.minimum(low[block], np.minimum.reduceat(centre - radius, first))
+    high[block] = np.maximum(high[block], np.maximum.reduceat(centre + radius, first))
