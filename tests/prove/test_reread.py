@@ -90,6 +90,8 @@ def agree(old: bytes, new: bytes) -> None:
     lines = lines_of(new, before.program)
     changed = changed_lines(before.program, lines, None)
     after = reread(before, lines, changed, None, "auto", least=6)
+    assume(after is not None)
+    assert after is not None
     for name in COLUMNS:
         found, expected = getattr(after, name), getattr(whole, name)
         if name in ("states", "seal"):
@@ -128,8 +130,9 @@ def test_a_long_stretch_is_not_read_again() -> None:
     other = new.replace(stretch, "X1 Y2\nX2 Y1\n" * 10 + "X3 Y3\nX4 Y4\n" * 580 + "X1 Y2\nX2 Y1\n" * 10)
     spoiled = lines_of(other.encode(), before.program)
     seen, whole = (reread(before, spoiled, changed, None, "auto", least=least) for least in (900, 2000))
+    assert whole is None
+    assert seen is not None
     assert 3 * 100_000_000 not in seen.end[:, 0]
-    assert 3 * 100_000_000 in whole.end[:, 0]
     assert 1060_000_000 in seen.end[:, 0]
 
 

@@ -22,9 +22,10 @@ from roundwright.prove.reread import lines_of, reread
 from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.tied import rings_as_read, tied_to_rings
 from roundwright.prove.untouched import bytes_untouched, changed_lines
+from roundwright.read import read_program
 from roundwright.read.seal import checksum
 from roundwright.settings import ArcCentres
-from roundwright.trace import PLANE_AXES, ArcFault, Moves
+from roundwright.trace import PLANE_AXES, ArcFault, Moves, trace_moves
 from roundwright.units import GRAIN
 
 #: the bits of an end that is known in all axes.
@@ -78,10 +79,7 @@ def prove_program(
     if new == before.program.data and _asks_nothing(plan):
         return
     try:
-        lines = lines_of(new, before.program)
-        stamp_line = stamp_line_of(before.program, lines, plan.stamp, name, needed=stamped)
-        changed = changed_lines(before.program, lines, stamp_line)
-        after = reread(before, lines, changed, stamp_line, arc_centres)
+        after, changed, stamp_line = _read_back(before, new, plan, arc_centres, stamped=stamped)
         after = in_place(before, as_fine_as(before, after))
         case = _case(before, after, plan, again, changed, stamp_line)
         for promise in PROMISES:
@@ -92,6 +90,21 @@ def prove_program(
         line = error.place.line if error.place else None
         what = f"it can no longer be read: {error.what}"
         raise broken("read back", what, name, None if line is None else line - 1) from error
+
+
+def _read_back(
+    before: Moves, new: bytes, plan: Plan, arc_centres: ArcCentres, *, stamped: bool
+) -> tuple[Moves, Sequence[int], int | None]:
+    """The moves of the new program, the lines that the old one has otherwise, and the line of the stamp."""
+    name = before.program.name
+    lines = lines_of(new, before.program)
+    stamp_line = stamp_line_of(before.program, lines, plan.stamp, name, needed=stamped)
+    changed = changed_lines(before.program, lines, stamp_line)
+    after = reread(before, lines, changed, stamp_line, arc_centres)
+    if after is None:
+        del lines  # it is read with lines of its own
+        after = trace_moves(read_program(new, name), arc_centres)
+    return after, changed, stamp_line
 
 
 def _asks_nothing(plan: Plan) -> bool:

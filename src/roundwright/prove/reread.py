@@ -56,7 +56,7 @@ def lines_of(new: bytes, old: Source) -> Source:
     """The new program cut into lines, none of them read."""
     starts = line_starts(new)
     lines = len(starts) - 1
-    flags = np.zeros(lines, np.uint8)
+    flags = np.broadcast_to(np.uint8(0), lines)
     return Source(new, old.name, starts, flags, ALL_READ, old.newline, lines, old.manner)
 
 
@@ -67,17 +67,15 @@ def reread(
     stamp_line: int | None,
     arc_centres: ArcCentres,
     least: int = _LEAST,
-) -> Moves:
+) -> Moves | None:
     """The moves of the new program, which has the `changed` lines of the old one otherwise and a stamp.
 
-    Raises RoundwrightError where it cannot be read. Stretches of fewer than `least` moves are read whole.
+    None where the whole program must be read: stretches of fewer than `least` moves spare nothing.
     """
     spared = _spared(before, changed, least)
-    if np.count_nonzero(spared.unread) >= least:
-        after = _joined(before, new, stamp_line, arc_centres, spared)
-        if after is not None:
-            return after
-    return trace_moves(read_program(new.data, new.name), arc_centres)
+    if np.count_nonzero(spared.unread) < least:
+        return None
+    return _joined(before, new, stamp_line, arc_centres, spared)
 
 
 def _spared(before: Moves, changed: Sequence[int], least: int) -> _Spared:

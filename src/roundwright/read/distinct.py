@@ -12,13 +12,18 @@ Kind = TypeVar("Kind", bound=np.generic)
 
 def distinct(values: NDArray[Kind]) -> NDArray[Kind]:
     """The values (n,) in ascending order, each once."""
-    return values[firsts(values)]
+    ordered = np.sort(values, kind="stable")
+    return ordered[_begins(ordered)]
 
 
 def firsts(values: NDArray[Any]) -> NDArray[np.intp]:
     """Where each of the values (n,) stands first, in the ascending order of the values."""
     order = np.argsort(values, kind="stable")
-    ordered = values[order]
+    return order[_begins(values[order])]
+
+
+def _begins(ordered: NDArray[Any]) -> NDArray[np.bool_]:
+    """Which of sorted values (n,) are not like the one before."""
     begins = np.ones(len(ordered), dtype=bool)
     np.not_equal(ordered[1:], ordered[:-1], out=begins[1:])
-    return order[begins]
+    return begins

@@ -17,6 +17,11 @@ Offsets = NDArray[np.int32] | NDArray[np.int64]
 _NARROW = 1 << 30
 
 
+def offset_kind(size: int) -> type[np.int32] | type[np.int64]:
+    """The kind of offsets within a text of `size` bytes."""
+    return np.int32 if size < _NARROW else np.int64
+
+
 def as_offsets(places: NDArray[np.int64], size: int) -> Offsets:
     """These places in a text of `size` bytes, in as little room as they need."""
     return places.astype(np.int32) if size < _NARROW else places

@@ -23,7 +23,7 @@ from roundwright.read.columns import (
     end_line,
 )
 from roundwright.read.digits import DIGIT, POINT, Numbers, read_numbers
-from roundwright.read.lines import Offsets, as_offsets, newlines
+from roundwright.read.lines import newlines, offset_kind
 from roundwright.read.manner import Tally
 from roundwright.read.plain import Line, read_line
 from roundwright.read.program import NO_POINT, NO_VALUE, Manner, Program
@@ -56,7 +56,8 @@ def read_program(data: bytes, name: str = "program", *, apart: bool = False) -> 
     check_text(data, name)
     keep_freed(len(data))
     ends = newlines(data)
-    scan = _Scan(len(data), name, commonest_newline(ends), Gathering(sum(ends) + 1) if apart else None)
+    lines = sum(ends) + 1
+    scan = _Scan(len(data), lines, name, commonest_newline(ends), Gathering(lines) if apart else None)
     for base, chunk in _chunks(data, CHUNK):
         scan.take(base, chunk)
     return scan.close(data)
@@ -113,17 +114,17 @@ def _too_long(chunk: bytes) -> int | None:
 
 
 class _Scan:
-    """The columns of the chunks read so far."""
+    """The columns of the chunks read so far, of a program of so many bytes and `most` lines."""
 
-    def __init__(self, size: int, name: str, newline: bytes, gathering: Gathering | None) -> None:
+    def __init__(self, size: int, most: int, name: str, newline: bytes, gathering: Gathering | None) -> None:
         self._size = size
         self._name = name
         self._newline = newline
         self._gathering = gathering
         self._words: dict[str, Column] = {}
         self._tally = Tally()
-        self._starts: list[Offsets] = []
-        self._flags: list[NDArray[np.uint8]] = []
+        self._starts = Column(offset_kind(size), most + 1)
+        self._flags = Column(np.uint8, most)
         self._unread = Reasons()
         self._lines = 0
 
@@ -146,8 +147,8 @@ class _Scan:
             words = self._gathering.take(words, tokens.flags)
         words["line"] += self._lines
         self._add(words, len(chunk))
-        self._starts.append(as_offsets(tokens.line_start + base, self._size))
-        self._flags.append(tokens.flags)
+        self._starts.add(tokens.line_start + base)
+        self._flags.add(tokens.flags)
         self._lines += len(tokens.flags)
 
     def _note(self, index: int, line: Line) -> None:
@@ -184,9 +185,10 @@ class _Scan:
             key: self._words[key].close() if self._words else np.empty(0, kind)
             for key, kind in WORD_TYPES.items()
         }
+        self._starts.add(np.array([len(data)]))
         layout = Layout(
-            np.concatenate([*self._starts, as_offsets(np.array([len(data)]), self._size)]),
-            np.concatenate([np.empty(0, np.uint8), *self._flags]),
+            self._starts.close(),
+            self._flags.close(),
             self._unread.close(),
             self._newline,
             self._gathering.close() if self._gathering else None,
@@ -198,7 +200,7 @@ class _Scan:
         """How the words before the end mark are written; those behind it are read again without."""
         tally = self._tally
         if end < self._lines - 1:
-            scan = _Scan(self._size, self._name, self._newline, None)
+            scan = _Scan(self._size, self._lines, self._name, self._newline, None)
             for base, chunk in _chunks(data[: int(layout.line_start[end])], CHUNK):
                 scan.take(base, chunk)
             tally = scan._tally

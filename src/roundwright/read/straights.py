@@ -37,8 +37,8 @@ class Gathering:
     def __init__(self, lines: int) -> None:
         # pages that nobody touches cost nothing
         self._place = np.empty((3, max(lines, _GIVEN_BACK if lines > _FEW else 0)), np.int64)
-        self._named: list[NDArray[np.uint8]] = []
-        self._decimals: list[NDArray[np.int8]] = []
+        self._named = np.empty(lines, np.uint8)
+        self._decimals = np.empty(lines, np.int8)
         self._spans: list[Lines] = []
         self._lines = 0
         self._open = False  # the last line so far stands in a span
@@ -51,15 +51,15 @@ class Gathering:
         steps = self._steps(chunk.value("G"))
         spans = np.zeros((0, 2), np.int64) if steps else chunk.spans(flags, joined=self._open)
         self._open = bool(len(spans)) and bool(spans[-1, 1] == lines)
-        named, decimals = np.zeros(lines, np.uint8), np.zeros(lines, np.int8)
+        here = slice(self._lines, self._lines + lines)
+        named, decimals = self._named[here], self._decimals[here]
+        named[:], decimals[:] = 0, 0
         if len(spans):
-            chunk.fill(self._place[:, self._lines : self._lines + lines], named, decimals)
+            chunk.fill(self._place[:, here], named, decimals)
             outside = _outside(spans, lines)
             named[outside] = 0
             decimals[outside] = 0
             words = chunk.kept(spans)
-        self._named.append(named)
-        self._decimals.append(decimals)
         self._spans.append(spans + self._lines)
         self._lines += lines
         return words
@@ -77,8 +77,8 @@ class Gathering:
         return Straights(
             np.concatenate([np.zeros((0, 2), np.int64), *self._spans]),
             self._place[:, : self._lines],
-            np.concatenate([np.zeros(0, np.uint8), *self._named]),
-            np.concatenate([np.zeros(0, np.int8), *self._decimals]),
+            self._named[: self._lines],
+            self._decimals[: self._lines],
         )
 
 

@@ -5,18 +5,20 @@ Centre and radius form as in NIST IR 6556, 3.5.3; knows no circles.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.read.seal import sealed
+from roundwright.read.program import Program
 from roundwright.settings import ArcCentres
 from roundwright.trace.block import Blocks
-from roundwright.trace.modal import Modes
+from roundwright.trace.modal import Modes, Track
 from roundwright.trace.mode import Verdict, Witness, judge, refuse_doubtful_default
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Motion
 from roundwright.trace.row import Rows
-from roundwright.trace.travel import Travel, row_words
+from roundwright.trace.travel import ReadWords, Travel, row_words
 from roundwright.units import INCH, MICROMETRE, PER_UNIT
 
 #: radii may differ by this much at least, mm (by unit: mm, inch); NIST IR 6556, 3.5.3.2 allows
@@ -27,6 +29,8 @@ _COARSEST = (0.01, 0.001 * INCH)
 _TURN = 2 * np.pi
 #: so many moves before and behind a full circle are its lead.
 _BESIDE = 4
+#: arcs that are looked at together: what is made of them takes little room.
+_PORTION = 1 << 14
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -40,6 +44,8 @@ class ArcWords(Struct, frozen=True, eq=False):
     """
 
     row: NDArray[np.int64]
+    line: NDArray[np.int64]
+    normal: NDArray[np.int64]
     ccw: Bools
     start: Floats
     step: Floats
@@ -85,30 +91,56 @@ def plain_arcs(blocks: Blocks, rows: Rows, modes: Modes) -> Rows:
     return Rows(rows.line, motion, rows.loses)
 
 
+class WrittenArcs(Struct, frozen=True, eq=False):
+    """The arcs (m,) of a program and their words, from which `ArcWords` are made in portions.
+
+    `words` are those of I, J, K, R and P, by the arc that they stand in.
+    """
+
+    row: NDArray[np.int64]
+    line: NDArray[np.int64]
+    normal: NDArray[np.int64]
+    inch: Bools
+    words: tuple[ReadWords, ...]
+
+    @classmethod
+    def of(cls, blocks: Blocks, rows: Rows, modes: Modes) -> WrittenArcs:
+        """Gather the words of all arcs."""
+        row = np.flatnonzero((rows.motion == Motion.CW) | (rows.motion == Motion.CCW))
+        line = rows.line[row]
+        inch = modes.units.at(line) == 1
+        words = (row_words(blocks, one, line, inch if one != "P" else inch & False) for one in "IJKRP")
+        return cls(row, line, modes.plane.at(line), inch, tuple(words))
+
+    def portions(self) -> Iterator[slice]:
+        """The arcs in portions."""
+        for first in range(0, len(self.row) or 1, _PORTION):
+            yield slice(first, min(first + _PORTION, len(self.row)))
+
+
 def arc_words(
-    blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, decimals: NDArray[np.int8]
+    arcs: WrittenArcs, part: slice, rows: Rows, travel: Travel, decimals: NDArray[np.int8]
 ) -> ArcWords:
-    """Gather the words of all arcs; `decimals` (n,) are the most of each row's own words."""
-    row = np.flatnonzero((rows.motion == Motion.CW) | (rows.motion == Motion.CCW))
-    line, count = rows.line[row], len(row)
-    inch = modes.units.at(line) == 1
-    plane = np.array(PLANE_AXES, np.int64)[modes.plane.at(line)]
+    """What some of the arcs say; `decimals` (n,) are the most of each row's own words."""
+    row, inch, count = arcs.row[part], arcs.inch[part], part.stop - part.start
+    plane = np.array(PLANE_AXES, np.int64)[arcs.normal[part]]
     each = np.arange(count)
     offset, has = np.zeros((count, 3), np.int64), np.zeros((count, 5), np.bool_)
     radius, turns = np.zeros(count), np.ones(count)
-    for place, letter in enumerate("IJKRP"):
-        words = row_words(blocks, letter, line, inch if letter != "P" else inch & False)
-        has[words.row, place] = True
-        if letter == "R":
-            radius[words.row] = words.value / PER_UNIT
-        elif letter == "P":
-            turns[words.row] = words.value / PER_UNIT
+    for place, words in enumerate(arcs.words):
+        some = slice(*np.searchsorted(words.row, (part.start, part.stop)))
+        at, value = words.row[some] - part.start, words.value[some]
+        has[at, place] = True
+        if place < 3:
+            offset[at, place] = value
         else:
-            offset[words.row, place] = words.value
+            (radius if place == 3 else turns)[at] = value / PER_UNIT
     start, end = (np.take_along_axis(a[row], plane, 1) for a in (travel.start, travel.end))
     known, given = (b[row, None] >> plane & 1 != 0 for b in (travel.start_known, travel.given))
     return ArcWords(
         row=row,
+        line=arcs.line[part],
+        normal=arcs.normal[part],
         ccw=rows.motion[row] == Motion.CCW,
         start=start / PER_UNIT,
         step=(end - start) / PER_UNIT,
@@ -138,23 +170,31 @@ def _slack(inch: Bools, decimals: NDArray[np.int8]) -> Floats:
     return slack
 
 
-def trace_arcs(
-    blocks: Blocks, words: ArcWords, said: NDArray[np.int64], line: NDArray[np.int64], option: ArcCentres
-) -> tuple[Arcs, Verdict]:
-    """The arcs of a program, and how their centres were read.
+def judged_centres(
+    program: Program, arcs: Iterable[ArcWords], arc_distance: Track, option: ArcCentres
+) -> Verdict:
+    """How the centres of a program's arcs are to be read, by what all of them say.
 
-    `said` (m,) tells what the modal word says of I J K on each arc's `line` (m,): 0 nothing, 1
-    increments, 2 absolute. Raises ProgramError where undecided arcs contradict each other.
+    `arc_distance` tells what the modal word says of I J K on each line: 0 nothing, 1 increments, 2
+    absolute. Raises ProgramError where undecided arcs contradict each other.
     """
+    found: list[Witness] = []
+    decided = centred = 0
+    for words in arcs:
+        said = arc_distance.at(words.line)
+        by_centre = ~words.has_radius & words.has_centre
+        found.append(_witness(words, np.flatnonzero(by_centre & (said == 0))))
+        decided += int((by_centre & (said != 0)).sum())
+        centred += int(by_centre.sum())
+    columns = ([getattr(one, name) for one in found] for name in Witness.__struct_fields__)
+    witness = Witness(*map(np.concatenate, columns))
+    return judge(program, witness, option, decided=decided, arcs=centred)
+
+
+def trace_arcs(words: ArcWords, said: NDArray[np.int64], verdict: Verdict) -> Arcs:
+    """Some arcs; `said` (m,) is what the modal word says of I J K on each arc's line."""
     r_form = words.has_radius
     open_ = ~r_form & words.has_centre & (said == 0)
-    verdict = judge(
-        blocks.program,
-        _witness(words, np.flatnonzero(open_), line),
-        option,
-        decided=int((~r_form & words.has_centre & (said != 0)).sum()),
-        arcs=int((~r_form & words.has_centre).sum()),
-    )
     absolute = ~r_form & ((said == 2) | ((said == 0) & verdict.absolute))
     from_start = np.where(absolute[:, None], words.offset - words.start, words.offset)
     if r_form.any():
@@ -167,7 +207,7 @@ def trace_arcs(
         fault[open_ & words.closed & (fault == ArcFault.NONE)] = ArcFault.RADII
     sweep = _sweeps(words, from_start, to_end)
     radius = np.where(r_form, np.abs(words.radius), r_start)
-    return _blanked(words, fault, from_start, radius, r_end, sweep), verdict
+    return _blanked(words, fault, from_start, radius, r_end, sweep)
 
 
 def _blanked(
@@ -185,10 +225,10 @@ def _blanked(
     r_end = np.where(nothing, np.nan, r_end)
     radius = np.where(nothing & ~words.has_radius, np.nan, radius)
     sweep = np.where(nothing, np.nan, sweep)
-    return sealed(Arcs(words.row, centre, radius, r_end, sweep, words.has_radius, fault))
+    return Arcs(words.row, centre, radius, r_end, sweep, words.has_radius, fault)
 
 
-def _witness(words: ArcWords, at: NDArray[np.int64], line: NDArray[np.int64]) -> Witness:
+def _witness(words: ArcWords, at: NDArray[np.int64]) -> Witness:
     """Which readings of I J K make the radii of these arcs agree.
 
     An arc that the other reading misses only narrowly speaks for neither alone: its rounding may be coarse.
@@ -204,7 +244,7 @@ def _witness(words: ArcWords, at: NDArray[np.int64], line: NDArray[np.int64]) ->
     nearly = sure & _agree(offset, step, 4 * slack)
     nearly_absolute = placed & _agree(offset - words.start[at], step, 4 * slack)
     return Witness(
-        line[at],
+        words.line[at],
         incremental=incremental & (absolute | ~nearly_absolute),
         absolute=absolute & (incremental | ~nearly),
         unsigned=unsigned,
@@ -212,25 +252,32 @@ def _witness(words: ArcWords, at: NDArray[np.int64], line: NDArray[np.int64]) ->
     )
 
 
-def doubt_default(
-    verdict: Verdict, blocks: Blocks, words: ArcWords, travel: Travel, modes: Modes, line: NDArray[np.int64]
-) -> None:
+def doubt_default(program: Program, arcs: Iterable[ArcWords], travel: Travel, arc_distance: Track) -> None:
     """Look where the path goes beside full circles whose centres no word and no radii tell.
 
     Raises ProgramError where that speaks against the default, which is increments from the start.
     """
-    unsaid = ~words.has_radius & words.has_centre & (modes.arc_distance.at(line) == 0)
-    open_ = np.flatnonzero(unsaid & words.closed & words.start_known.all(axis=1))
-    if not (verdict.default and len(open_)):
-        return
-    row, centre = words.row[open_], words.offset[open_]
-    plane = np.array(PLANE_AXES, np.int64)[modes.plane.at(line[open_])][:, None]
+    lines, hits = [np.zeros(0, np.int64)], [np.zeros((0, 2), np.bool_)]
+    for words in arcs:
+        unsaid = ~words.has_radius & words.has_centre & (arc_distance.at(words.line) == 0)
+        open_ = np.flatnonzero(unsaid & words.closed & words.start_known.all(axis=1))
+        lines.append(words.line[open_])
+        hits.append(_passed_by(words, open_, travel))
+    line = np.concatenate(lines)
+    if len(line):
+        refuse_doubtful_default(program, line, np.concatenate(hits))
+
+
+def _passed_by(words: ArcWords, which: NDArray[np.intp], travel: Travel) -> Bools:
+    """Whether the path goes to the centre near some circles (k, 2): taken from the start, and as absolute."""
+    row, centre = words.row[which], words.offset[which]
+    plane = np.array(PLANE_AXES, np.int64)[words.normal[which]][:, None]
     near = np.clip(row[:, None] + np.arange(-_BESIDE, _BESIDE + 1), 0, len(travel.end) - 1)
     point = np.take_along_axis(travel.end[near], np.broadcast_to(plane, (*near.shape, 2)), 2) / PER_UNIT
     known = (travel.end_known[near][..., None] >> plane & 1 != 0).all(axis=2)
-    apart = np.stack([point - (words.start[open_] + centre)[:, None], point - centre[:, None]])
-    close = np.hypot(apart[..., 0], apart[..., 1]) <= words.slack[open_][:, None]
-    refuse_doubtful_default(blocks.program, line[open_], (close & known).any(axis=2).T)
+    apart = np.stack([point - (words.start[which] + centre)[:, None], point - centre[:, None]])
+    close = np.hypot(apart[..., 0], apart[..., 1]) <= words.slack[which][:, None]
+    return np.asarray((close & known).any(axis=2).T)
 
 
 def _agree(from_start: Floats, step: Floats, slack: Floats) -> Bools:

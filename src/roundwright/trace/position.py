@@ -50,11 +50,12 @@ def _stepped(
         return value, sets
     place, known = value.copy(), sets.copy()
     first = np.concatenate(([True], idle[1:] != idle[:-1] + 1))  # of a run of idle steps
-    run = np.cumsum(first) - 1
+    run = np.cumsum(first, dtype=np.int32) - np.int32(1)
     before = idle[first] - 1  # the last step that sets, -1 where none has
     place[idle] = np.where(before < 0, 0, value[before])[run]
-    lost = np.cumsum(loses[idle])
-    since: NDArray[np.int64] = lost - (lost - loses[idle])[first][run]  # since the run began
+    losing = loses[idle]
+    lost = np.cumsum(losing, dtype=np.int32)
+    since = lost - (lost[first] - losing[first])[run]  # since the run began
     known[idle] = (before >= 0)[run] & (since == 0)
     return place, known
 

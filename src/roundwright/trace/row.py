@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from msgspec import Struct
@@ -23,6 +24,8 @@ _CARRIED = (("distance", Group.DISTANCE), ("units", Group.UNITS), ("plane", Grou
 _CONTROL_WORD = rb"\s*(?:N\s*\d+\s*)?O\s*(?:<[^>]*>|\d+|\[[^\]]*\])\s*(SUB|ENDSUB|CALL|RETURN)\b"
 #: a line in so many is looked up by itself; more make a table worth its room.
 _FEW = 16
+#: row or line numbers, of whichever width.
+Places = NDArray[np.signedinteger[Any]]
 ALL = 7  # the bits of all three axes
 #: bits beside those of `Act`: behind such a line no axis is known; its path cannot be told; it is ambiguous.
 _BARRIER, _VAGUE, _BROKEN = int(Act.UNKNOWN), 64, 128
@@ -68,52 +71,70 @@ class Rows(Struct, frozen=True, eq=False):
         return int(self.line[plain[0]]) if len(plain) else none
 
 
-def among(line: NDArray[np.int64], asked: NDArray[np.int32]) -> NDArray[np.int64]:
+def among(line: NDArray[np.int64], asked: NDArray[np.int32]) -> Places:
     """Where each of some lines (w,) stands among others (n,) in order, each once; -1 where it does not."""
     if not len(line) or not len(asked):
         return np.full(len(asked), -1, np.int64)
     if len(asked) * _FEW > len(line):
-        at = np.full(max(int(line[-1]), int(asked.max())) + 1, -1, np.int64)
-        at[line] = np.arange(len(line))
-        return at[asked.astype(np.intp)]
-    at = np.searchsorted(line, asked)
-    at[line.take(at, mode="clip") != asked] = -1
-    return at
+        at = np.full(max(int(line[-1]), int(asked.max())) + 1, -1, np.int32)
+        at[line] = np.arange(len(line), dtype=np.int32)
+        return at.take(asked)
+    found = np.searchsorted(line, asked)
+    found[line.take(found, mode="clip") != asked] = -1
+    return found
 
 
 def axis_words(blocks: Blocks) -> AxisWords:
     """Collect the axis, centre and radius words of every line."""
     program, lines = blocks.program, blocks.program.lines
-    named, lost = np.zeros(lines, np.uint8), np.zeros(lines, np.uint8)
-    decimals, arc_decimals = np.zeros(lines, np.int8), np.zeros(lines, np.int8)
-    arc, twice, vague = (np.zeros(lines, np.bool_) for _ in range(3))
+    named, decimals = np.zeros(lines, np.uint8), np.zeros(lines, np.int8)
+    # what stands nowhere takes no room
+    lost, arc_decimals = np.broadcast_to(np.uint8(0), lines), np.broadcast_to(np.int8(0), lines)
+    arc = twice = vague = np.broadcast_to(np.False_, lines)
     for letter in "XYZIJKRUVW":
         word = blocks.words(letter)
         if not word.size:
             continue
         line = program.line[word].astype(np.intp)
         again = np.flatnonzero(line[1:] == line[:-1])
-        twice[line[again]] = True
+        twice = _with(twice, line[again], np.True_)
         bad = line[:0] if blocks.sound else line[~blocks.readable(word)]
         if letter not in "UVW":
             written = np.minimum(program.decimals[word], np.int8(GRAIN_DIGITS))
-            _raise_to(arc_decimals if letter in "IJKR" else decimals, line, written, again)
+            if letter in AXES:
+                _raise_to(decimals, line, written, again)
+            else:
+                arc_decimals = _own(arc_decimals)
+                _raise_to(arc_decimals, line, written, again)
         if letter in "IJKR":
-            arc[line] = True
-            vague[bad] = True
+            arc, vague = _with(arc, line, np.True_), _with(vague, bad, np.True_)
             continue
         bit = np.uint8(1 << "XYZUVW".index(letter) % 3)
         here = np.zeros(lines, np.uint8)
         here[line] = bit
         named |= here
         # U, V, W: on some controls the increments of X, Y, Z, on others axes of their own
-        lost[bad if letter in AXES else line] |= bit
+        lost = _with(lost, bad if letter in AXES else line, bit)
     if program.straights:
         named |= program.straights.named * blocks.live
         np.maximum(decimals, program.straights.decimals, out=decimals)
-    vague |= lost != 0
+    if lost.flags.writeable:
+        vague = vague | (lost != 0)
     rotary, extruder = _lines_with(blocks, "ABC"), _lines_with(blocks, "E")
     return AxisWords(named, lost, decimals, arc_decimals, arc, twice, vague, rotary, extruder)
+
+
+def _own(column: NDArray[Any]) -> NDArray[Any]:
+    """The column in memory of its own."""
+    return column if column.flags.writeable else column.copy()
+
+
+def _with(column: NDArray[Any], line: NDArray[np.intp], bit: np.uint8 | np.bool) -> NDArray[Any]:
+    """The column (l,) with a bit set on some lines: itself where there are none."""
+    if len(line):
+        column = _own(column)
+        column[line] |= bit
+    return column
 
 
 def _raise_to(
@@ -128,9 +149,9 @@ def _raise_to(
 
 
 def _lines_with(blocks: Blocks, letters: str) -> NDArray[np.bool_]:
-    found = np.zeros(blocks.program.lines, np.bool_)
+    found = np.broadcast_to(np.False_, blocks.program.lines)
     for letter in letters:
-        found[blocks.program.line[blocks.words(letter)]] = True
+        found = _with(found, blocks.program.line[blocks.words(letter)].astype(np.intp), np.True_)
     return found
 
 
@@ -284,10 +305,9 @@ def _barriers(blocks: Blocks, axes: AxisWords, words: GWords, unread: UnreadBloc
     barrier[line[np.isin(code, _MACRO_CALLS)]] = True
     barrier[blocks.bodies] = True
     barrier[unread.moving] = True
-    worded = axes.worded
     calling = np.isin(words.code, (660, 661))
-    switch = calling | (words.code == 670)
     if calling.any():  # a modal macro call: every move runs it
+        worded, switch = axes.worded, calling | (words.code == 670)
         stops = np.append(words.line[switch][1:], len(barrier))
         for start, stop, on in zip(words.line[switch], stops, calling[switch], strict=True):
             barrier[start:stop] |= on & worded[start:stop]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
 import numpy as np
 from msgspec.structs import replace
 from numpy.typing import NDArray
@@ -10,7 +13,15 @@ from roundwright.read import read_program
 from roundwright.read.program import Program
 from roundwright.read.seal import checksum, sealed
 from roundwright.settings import ArcCentres
-from roundwright.trace.arc import arc_words, doubt_default, plain_arcs, trace_arcs
+from roundwright.trace.arc import (
+    ArcWords,
+    WrittenArcs,
+    arc_words,
+    doubt_default,
+    judged_centres,
+    plain_arcs,
+    trace_arcs,
+)
 from roundwright.trace.block import Blocks, executed_blocks
 from roundwright.trace.frame import trace_frames
 from roundwright.trace.modal import Modes, filled, g_words, modes_of
@@ -77,8 +88,28 @@ def _followed(program: Program, arc_centres: ArcCentres) -> Moves | None:
 def _arcs(
     blocks: Blocks, rows: Rows, modes: Modes, travel: Travel, decimals: NDArray[np.int8], option: ArcCentres
 ) -> tuple[Arcs, Verdict]:
-    words = arc_words(blocks, rows, modes, travel, decimals)
-    line = rows.line[words.row]
-    arcs, verdict = trace_arcs(blocks, words, modes.arc_distance.at(line), line, option)
-    doubt_default(verdict, blocks, words, travel, modes, line)
-    return arcs, verdict
+    """The arcs, portion by portion, and how their centres were read, for which all must be seen first."""
+    written = WrittenArcs.of(blocks, rows, modes)
+    parts = list(written.portions())
+
+    def said() -> Iterator[ArcWords]:
+        return (arc_words(written, part, rows, travel, decimals) for part in parts)
+
+    few = list(said()) if len(parts) == 1 else None
+    verdict = judged_centres(blocks.program, few or said(), modes.arc_distance, option)
+    if verdict.default:
+        doubt_default(blocks.program, few or said(), travel, modes.arc_distance)
+    arcs = (trace_arcs(words, modes.arc_distance.at(words.line), verdict) for words in few or said())
+    return sealed(_joined(arcs, parts)), verdict
+
+
+def _joined(arcs: Iterable[Arcs], parts: Sequence[slice]) -> Arcs:
+    """These arcs, which stand in these parts of all."""
+    columns: dict[str, NDArray[Any]] = {}
+    for one, part in zip(arcs, parts, strict=True):
+        for name in Arcs.__struct_fields__:
+            some = getattr(one, name)
+            if name not in columns:
+                columns[name] = np.empty((parts[-1].stop, *some.shape[1:]), some.dtype)
+            columns[name][part] = some
+    return Arcs(**columns)

@@ -9,14 +9,13 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProgramError
-from roundwright.read.distinct import distinct
 from roundwright.read.program import AXES, NO_POINT, Program, Straights
 from roundwright.trace.block import Blocks
 from roundwright.trace.frame import Jumps
 from roundwright.trace.modal import Modes
 from roundwright.trace.moves import Motion
 from roundwright.trace.position import fits, integrate, native_to_counts
-from roundwright.trace.row import AxisWords, Rows, among
+from roundwright.trace.row import AxisWords, Places, Rows, among
 from roundwright.units import PER_UNIT
 
 
@@ -34,10 +33,9 @@ class Travel(Struct, frozen=True, eq=False):
 
 
 class ReadWords(Struct, frozen=True, eq=False):
-    """The lengths of one letter in rows (w,): row, word, counts of 1e-8 mm, whether it can be read."""
+    """The lengths of one letter in rows (w,): row, counts of 1e-8 mm, whether it can be read."""
 
-    row: NDArray[np.int64]
-    word: NDArray[np.int64]
+    row: Places
     value: NDArray[np.int64]
     sound: NDArray[np.bool_]
 
@@ -53,7 +51,7 @@ def row_words(blocks: Blocks, letter: str, line: NDArray[np.int64], inch: NDArra
     value = program.value[word]
     if not sound.all():
         value = np.where(sound, value, 0)
-    return ReadWords(row, word, native_to_counts(value, inch[row] if inch.any() else inch[:0]), sound)
+    return ReadWords(row, native_to_counts(value, inch[row] if inch.any() else inch[:0]), sound)
 
 
 def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
@@ -76,13 +74,14 @@ def travel_of(blocks: Blocks, rows: Rows, modes: Modes, jumps: Jumps) -> Travel:
     for axis, letter in enumerate(AXES):
         bit = np.uint8(1 << axis)
         words = row_words(blocks, letter, rows.line, inch)
-        steps = _row_steps(words, rows, axis, incremental, repeat)
+        steps, worded = _row_steps(words, rows, axis, incremental, repeat), words.row
+        del words
         given[steps.row] |= (steps.sets & ~steps.loses) * bit
         steps = _with_jumps(steps, jumps, axis, at_jump)
         at, sure = integrate(steps.value, steps.sets, steps.adds & ~steps.loses, steps.loses)
         _fill(end[axis], steps.row, at)
         if straights:
-            _fill_straights(end[axis], straights, axis, words.row, rows, inch)
+            _fill_straights(end[axis], straights, axis, worded, rows, inch)
         _refuse_far(blocks.program, end[axis])
         end_known |= _known(count, steps.row, sure) * bit
         start_known |= _known(count, steps.row + steps.own, sure) * bit
@@ -107,7 +106,7 @@ def _fill_straights(
     column: NDArray[np.int64],
     straights: Straights,
     axis: int,
-    worded: NDArray[np.int64],
+    worded: Places,
     rows: Rows,
     inch: NDArray[np.bool_],
 ) -> None:
@@ -126,14 +125,14 @@ def _fill_straights(
             column[begin:stop] = native_to_counts(straights.place[axis, at], inch[begin : begin + 1])
 
 
-def _fill(column: NDArray[Any], first: NDArray[np.int64], values: NDArray[Any]) -> None:
+def _fill(column: NDArray[Any], first: Places, values: NDArray[Any]) -> None:
     """From each of the `first` rows (s,) on the value (s,) that holds there, up to the next one."""
     if len(first):
         spans = np.diff(first, append=len(column))
         column[first[0] :] = values if (spans == 1).all() else np.repeat(values, spans)
 
 
-def _known(count: int, first: NDArray[np.int64], sure: NDArray[np.bool_]) -> NDArray[np.uint8]:
+def _known(count: int, first: Places, sure: NDArray[np.bool_]) -> NDArray[np.uint8]:
     """1 for each row (n,) from a `first` one on that is `sure` (s,), else 0."""
     known = np.zeros(count, np.uint8)
     if sure.all():
@@ -149,7 +148,7 @@ class _Steps(Struct, frozen=True, eq=False):
     A step sets the axis to `value`, adds it, or loses the axis.
     """
 
-    row: NDArray[np.int64]
+    row: Places
     own: NDArray[np.bool_]
     value: NDArray[np.int64]
     sets: NDArray[np.bool_]
@@ -172,8 +171,7 @@ def _row_steps(
     adds = incremental[row] if incremental.any() else np.zeros(len(row), np.bool_)
     sets, loses = ~adds, np.zeros(len(row), np.bool_)
     if rows.loses.any():
-        lost = np.flatnonzero((rows.loses >> axis & 1) != 0)
-        row, at = _merged(row, lost)
+        row, at = _joined(row, (rows.loses >> axis & 1) != 0)
         value, adds, sets = (_placed(part, at, len(row)) for part in (value, adds, sets))
         loses = (rows.loses[row] >> axis & 1) != 0
     if repeat is not None:
@@ -183,10 +181,12 @@ def _row_steps(
     return _Steps(row, np.ones(len(row), np.bool_), value, sets, adds, loses)
 
 
-def _merged(one: NDArray[np.int64], other: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Both sets of sorted numbers as one, each once, and where the first one's stand in it."""
-    both = distinct(np.concatenate((one, other)))
-    return both, np.searchsorted(both, one)
+def _joined(row: Places, also: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Some rows, in order, each once, with those that are marked as well (n,), and where the first stand."""
+    named = np.zeros(len(also), np.bool_)
+    named[row] = True
+    both = np.flatnonzero(named | also)
+    return both, np.flatnonzero(named[both])
 
 
 def _placed(values: NDArray[Any], at: NDArray[np.int64], count: int) -> NDArray[Any]:
@@ -267,11 +267,11 @@ def _refuse_implied_points(
     large: list[NDArray[np.int64]] = []
     for letter in "XYZIJKR":
         word = blocks.words(letter)
-        word = word[program.decimals[word] == NO_POINT]
+        least = (1_000 if letter == "Z" else 10_000) * PER_UNIT
+        word = word[(program.decimals[word] == NO_POINT) & (np.abs(program.value[word]) >= least)]
         row = among(line, program.line[word])
         word, row = word[row >= 0], row[row >= 0]
-        word = word[(plain if letter in AXES else circular)[row]]
-        large.append(word[np.abs(program.value[word]) >= (1_000 if letter == "Z" else 10_000) * PER_UNIT])
+        large.append(word[(plain if letter in AXES else circular)[row]])
     suspects = np.concatenate(large)
     if len(suspects) >= 3:
         raise ProgramError(
