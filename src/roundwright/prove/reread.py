@@ -1,9 +1,10 @@
-"""Reads the new program afresh; of long stretches of straight moves with the same bytes only the edges.
+"""Reads the new program afresh; of long stretches of plain moves and arcs with the same bytes only the edges.
 
 What spares the rest is an induction. A stretch is made of simple blocks (`Moves.simple`) with the same bytes
 as before. Where the new program enters it at the same place, in the same state and with the same feed, every
 move in it is the same, and so is what the blocks behind find. The entry is read; so are the last blocks in
-the stretch that change place, feed or motion, and with them the way out. Where either is not as before, or
+the stretch that change place, feed or motion, and with them the way out. How centres are read hangs on all
+arcs: on none of those left out where what is read leads to the same. Where either is not as before, or
 anything else looks otherwise, the whole program is read.
 """
 
@@ -24,7 +25,7 @@ from roundwright.read.lines import line_starts
 from roundwright.read.program import ALL_READ, Source
 from roundwright.settings import ArcCentres
 from roundwright.trace import Moves, trace_moves
-from roundwright.trace.moves import with_places
+from roundwright.trace.moves import Arcs, with_places
 from roundwright.trace.state import as_numbers
 
 #: moves read at either edge of a stretch: more than any move's reading looks back or ahead.
@@ -150,13 +151,29 @@ def _joined(
     part = _in_states_of(before, read)
     if part is None or not _enters_and_leaves(before, part, row, spared):
         return None
+    arcs = _arcs_with(before, part, row, spared)
+    if arcs is None:
+        return None
     own = np.flatnonzero(~np.isin(row, spared.carriers))
     columns = {name: _with(getattr(before, name), row[own], getattr(part, name)[own]) for name in _COLUMNS}
     columns["start"], columns["end"] = with_places(before, row[own], part.start[own], part.end[own])
-    arcs = replace(part.arcs, row=row[part.arcs.row])
-    return replace(
-        before, program=new, line=line, arcs=arcs, states=part.states, arc_centres=part.arc_centres, **columns
-    )
+    return replace(before, program=new, line=line, arcs=arcs, states=part.states, **columns)
+
+
+def _arcs_with(before: Moves, part: Moves, row: Rows, spared: _Spared) -> Arcs | None:
+    """The old arcs with those that are read in their places; None where that cannot be told.
+
+    Arcs that are left out say nothing against how centres are read here, since they did not before.
+    """
+    centres = (before.absolute_centres, before.odd_centres) == (part.absolute_centres, part.odd_centres)
+    at, read = np.flatnonzero(~spared.unread[before.arcs.row]), row[part.arcs.row]
+    spares = len(at) < len(before.arcs.row)
+    if not np.array_equal(before.arcs.row[at], read) or (spares and not (centres and not part.odd_centres)):
+        return None
+    own = np.flatnonzero(~np.isin(read, spared.carriers))
+    names = (name for name in Arcs.__struct_fields__ if name != "row")
+    some = {name: _with(getattr(before.arcs, name), at[own], getattr(part.arcs, name)[own]) for name in names}
+    return replace(before.arcs, **some)
 
 
 def _kept(lines: int, line: NDArray[np.int32], unread: NDArray[np.bool_]) -> Rows:

@@ -30,13 +30,15 @@ class Witness(Struct, frozen=True, eq=False):
 class Verdict(Struct, frozen=True):
     """How undecided centres are read, and a sentence that says why.
 
-    `unsigned`: they are written without signs, so that a full circle has no centre. `default`: no arc tells.
+    `unsigned`: they are written without signs, so that a full circle has no centre; `odd`: some arcs look
+    so. `default`: no arc tells.
     """
 
     absolute: bool
     said: str
     warnings: tuple[str, ...] = ()
     unsigned: bool = False
+    odd: bool = False
     default: bool = False
 
 
@@ -62,16 +64,17 @@ def judge(program: Program, witness: Witness, option: ArcCentres, *, decided: in
             place=Place(program.name, int(max(only_incremental[0], only_absolute[0])) + 1),
             cure=_CURE,
         )
+    odd = bool(witness.unsigned.any())
     unsigned = bool(np.count_nonzero(witness.unsigned) > 1 and not witness.negative.any())
     warnings = _unsigned(witness, whole=unsigned)
     if len(only_absolute):
         said = f"I J K taken as absolute: {len(only_absolute)} arcs agree only so{also}"
-        return Verdict(True, said, warnings, unsigned)
+        return Verdict(True, said, warnings, unsigned, odd)
     if len(only_incremental):
         said = f"I J K taken from the start: {len(only_incremental)} arcs agree only so{also}"
-        return Verdict(False, said, warnings, unsigned)
+        return Verdict(False, said, warnings, unsigned, odd)
     said = f"I J K taken from the start by default; no arc can tell{also}"
-    return Verdict(False, said, warnings, unsigned, default=True)
+    return Verdict(False, said, warnings, unsigned, odd, default=True)
 
 
 def _unsigned(witness: Witness, *, whole: bool) -> tuple[str, ...]:

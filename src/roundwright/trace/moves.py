@@ -107,13 +107,15 @@ class Moves(Struct, frozen=True, eq=False):
     feed: NDArray[np.float64]  # (n,) the F in force, program units as written; nan before the first
     speed: NDArray[np.float64]  # (n,) the S in force; nan before the first
     decimals: NDArray[np.int8]  # (n,) most decimals of its own words X Y Z I J K R, at most `finest`
-    simple: NDArray[np.bool_]  # (n,) straight, absolute, no other words but F and N: `row.simple_rows`
+    simple: NDArray[np.bool_]  # (n,) plain moves and arcs in absolute distance: `row.simple_rows`
     arcs: Arcs
     states: tuple[State, ...]
     frames: tuple[str, ...]  # "G54", "G54+1", …
     sections: tuple[Section, ...]
     finest: int  # most decimals of any position or arc word, 0 where none has a point
     arc_centres: str  # a sentence: how I J K were taken and why
+    absolute_centres: bool  # they were taken as absolute where no word says it
+    odd_centres: bool  # some arcs' radii agree only if I J K had other signs
     warnings: tuple[str, ...]
     seal: int = 0  # checksum of all this as it was traced
 

@@ -218,18 +218,18 @@ def _acts(blocks: Blocks, words: GWords) -> NDArray[np.uint8]:
 
 
 def simple_rows(blocks: Blocks, words: GWords, modes: Modes, rows: Rows) -> NDArray[np.bool_]:
-    """Which rows (n,) are blocks of X, Y, Z, F and N words, G0 and G1 and nothing else, in absolute distance.
+    """Which rows (n,) are blocks of X Y Z I J K R F N words and G0 to G3 alone, in absolute distance.
 
     Such a block depends on what stands before it, and what follows depends on it, by the motion, the feed
-    and the place alone.
+    and the place alone; an arc, too, on how centres are read.
     """
     program = blocks.program
     other = (program.flags & ~COMMENT) != 0
     for letter, word in blocks.by_letter.items():
-        if letter not in "XYZFNG":
+        if letter not in "XYZIJKRFNG":
             other[program.line[word]] = True
-    other[words.line[np.flatnonzero((words.code > 10) | (words.code < 0))]] = True
-    simple: NDArray[np.bool_] = (rows.motion <= Motion.LINE) & (rows.loses == 0) & ~other.take(rows.line)
+    other[words.line[np.flatnonzero((words.code > 30) | (words.code % 10 != 0))]] = True
+    simple: NDArray[np.bool_] = (rows.motion <= Motion.CCW) & (rows.loses == 0) & ~other.take(rows.line)
     if modes.distance.value.any():
         simple &= modes.distance.at(rows.line) == 0
     return simple

@@ -80,6 +80,8 @@ def _followed(program: Program, arc_centres: ArcCentres) -> Moves | None:
         sections=sections,
         finest=finest,
         arc_centres=verdict.said,
+        absolute_centres=verdict.absolute,
+        odd_centres=verdict.odd,
         warnings=row_warnings(blocks, axes, words, modes, rows) + verdict.warnings,
     )
     return replace(sealed(moves), seal=checksum(moves))
