@@ -199,9 +199,10 @@ def _verdict(name: str, one: Judged, leads: Sequence[Lead], asked: Asked, *, clo
     climb = cut_of("boss", _last_turn(moves, ring), clockwise) == "climb"
 
     def doubt_of(chain: Lead, side: Side) -> str:
-        return "" if name in asked.sided else doubt_of_lead(moves, one, chain, side, climb=climb)
+        return doubt_of_lead(moves, one, chain, side, climb=climb)
 
-    witnesses += led(moves, ring, leads, 2 * ring.tolerance, one.short, doubt_of)
+    sure = name in asked.sided
+    witnesses += led(moves, ring, leads, 2 * ring.tolerance, one.short, None if sure else doubt_of)
     return fill_silence(judge(witnesses), ring, clockwise, settings)
 
 

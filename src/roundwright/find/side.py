@@ -85,7 +85,7 @@ def compensated(moves: Moves, ring: Ring) -> Iterator[Witness]:
 
 
 def led(
-    moves: Moves, ring: Ring, chains: Sequence[Lead], slack: float, short: float, doubt_of: DoubtOf
+    moves: Moves, ring: Ring, chains: Sequence[Lead], slack: float, short: float, doubt_of: DoubtOf | None
 ) -> list[Witness]:
     """(c), (d) Where leads come from and go to, and so where the cutter plunges; `short` as in `leads_of`.
 
@@ -94,13 +94,17 @@ def led(
     """
     witnesses: list[Witness] = []
     doubts: dict[Side, str] = {}
+    flat_top, room = ring.forms == ("arc",), max(slack, NO_LEAD)
     for chain in chains:
-        side = _far_side(chain, ring, slack) if chain.open_end else None
-        if side is None or _goes_round(moves, chain, ring, short / 4) or _travels(moves, chain, ring, short):
+        side = _far_side(chain, ring, room) if chain.open_end else None
+        if side is None or _goes_round(moves, chain, ring, short / 4):
+            continue
+        if not flat_top and _travels(moves, chain, ring, short):
             continue
         witnesses.append(_LEADS[chain.step, side])
-        doubts[side] = doubts.get(side) or doubt_of(chain, side)
-        if _crosses(moves, chain, ring, slack):
+        if doubt_of and not doubts.get(side):
+            doubts[side] = doubt_of(chain, side)
+        if chain.within >= ring.radius + room / 2 and _crosses(moves, chain, ring, room):
             other: Side = "boss" if side == "hole" else "hole"
             way = "in" if chain.step < 0 else "out"
             witnesses.append(Witness(other, f"a lead-{way} that crosses the circle"))
@@ -115,8 +119,6 @@ def _travels(moves: Moves, chain: Lead, ring: Ring, short: float) -> bool:
     The top of a helix is no depth that anything is known to be cut at. What comes along up there is a lead
     only where it is short, and does not begin where the tool was drawn out of other work.
     """
-    if ring.forms == ("arc",):
-        return False  # its top is flat
     rows, n = list(chain.rows), ring.normal
     z = np.array([p[list(ring.rows), n] for p in (moves.start, moves.end)]) * GRAIN
     flat_top = z.min(axis=0).max() >= ring.z[0] - SAME_DEPTH
@@ -129,20 +131,17 @@ def _travels(moves: Moves, chain: Lead, ring: Ring, short: float) -> bool:
     return bool((moves.end[beyond, n] - moves.start[beyond, n]) * chain.step < 0)
 
 
-def _far_side(chain: Lead, ring: Ring, slack: float) -> Side | None:
+def _far_side(chain: Lead, ring: Ring, room: float) -> Side | None:
     if chain.far is None:
         return None
     distance = hypot(chain.far[0] - ring.centre[0], chain.far[1] - ring.centre[1])
-    if abs(distance - ring.radius) <= max(slack, NO_LEAD):
+    if abs(distance - ring.radius) <= room:
         return None
     return "hole" if distance < ring.radius else "boss"
 
 
-def _crosses(moves: Moves, chain: Lead, ring: Ring, slack: float) -> bool:
-    """Whether the chain runs inside the circle here and outside it there."""
-    room = max(slack, NO_LEAD)
-    if chain.within < ring.radius + room / 2:
-        return False
+def _crosses(moves: Moves, chain: Lead, ring: Ring, room: float) -> bool:
+    """Whether the chain runs inside the circle here and outside it there, by more than `room` (mm)."""
     axes, arcs = list(PLANE_AXES[ring.normal]), moves.arcs
     share = np.linspace(0.0, 1.0, 33)[:, None]
     off = []

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 import numpy as np
 from msgspec import Struct
 
 from roundwright.find.lead import LONGEST_LEAD
-from roundwright.plan.kind import Kind, Steps
+from roundwright.plan.kind import Kind, Step, Steps
 from roundwright.plan.plan import Reason
 
 Vector = tuple[float, float, float]
 STILL: Vector = (0.0, 0.0, 0.0)
 
 _CUTS = ("straight", "arc")
+_PLAIN = frozenset(("upright", "straight", "rapid"))
+#: what can take up a difference behind a ring, and before one.
+_LEAVE: tuple[Kind, ...] = ("rapid", "straight", "away")
+_ENTER: tuple[Kind, ...] = ("rapid", "straight")
 #: an arc that goes round farther than this runs on its own way, as the turns of a spiral do.
 _SPIRAL = np.radians(150.0)
 
@@ -58,7 +63,7 @@ def same(a: Vector, b: Vector) -> bool:
 
 
 def follow(
-    steps: Steps, rows: Sequence[int], left: Anchor | None, right: Anchor | None
+    steps: Steps, rows: range, left: Anchor | None, right: Anchor | None
 ) -> tuple[dict[int, Vector], list[int]]:
     """Displacements of the ends between two held points, and the rows that take up the difference.
 
@@ -67,15 +72,14 @@ def follow(
     """
     if not rows:
         return {}, []
-    if left and right and _is_link(steps, rows, left, right):
+    ends = _plain_ends(steps, rows, left, right)
+    if ends is None and left and right and _is_link(steps, rows, left, right):
         return _link(steps, rows, left, right)
-    leave, enter = -1, len(rows)
+    leave, enter = ends or _ends(steps, rows, left, right)
     vectors: dict[int, Vector] = {}
     if left and left.moves:
-        leave = _taken_up(steps, rows, left, ("rapid", "straight", "away"))
         vectors.update(dict.fromkeys(rows[:leave], left.vector))
     if right and right.moves:
-        enter = len(rows) - 1 - _taken_up(steps, rows[::-1], right, ("rapid", "straight"))
         vectors.update(dict.fromkeys(rows[max(enter, 0) : -1], right.vector))
     if right:
         vectors.pop(rows[-1], None)  # the next ring holds it
@@ -85,8 +89,45 @@ def follow(
     return vectors, [rows[k] for k in (leave, enter) if 0 <= k < len(rows)]
 
 
-def _taken_up(steps: Steps, rows: Sequence[int], anchor: Anchor, able: Sequence[Kind]) -> int:
-    """Index of the move, from the ring outwards, that takes up the difference; len(rows) where none does.
+def _plain_ends(
+    steps: Steps, rows: range, left: Anchor | None, right: Anchor | None
+) -> tuple[int, int] | None:
+    """As `_ends`, where the kinds of moves alone tell, as from bore to bore by the thousand; else None."""
+    anchor = left or right
+    if anchor is None or (left and right and (left.normal, left.frame) != (right.normal, right.frame)):
+        return None
+    kinds = steps.kinds(rows, anchor.normal, anchor.frame)
+    return _ends_of_kinds(kinds, bool(left and left.moves), bool(right and right.moves))
+
+
+@lru_cache(maxsize=1024)
+def _ends_of_kinds(kinds: tuple[Kind, ...], leaves: bool, enters: bool) -> tuple[int, int] | None:
+    """As `_ends`; None where lengths or turns may count, or something may stand in the way."""
+    cuts = kinds.count("straight")
+    if cuts > LONGEST_LEAD or cuts == len(kinds) or not _PLAIN.issuperset(kinds):
+        return None
+    chain = [Step(kind, 0.0, 0.0, False) for kind in kinds]
+    leave = _taken_up(chain, 0.0, "", _LEAVE) if leaves else -1
+    return leave, len(kinds) - 1 - _taken_up(chain[::-1], 0.0, "", _ENTER) if enters else len(kinds)
+
+
+def _ends(steps: Steps, rows: range, left: Anchor | None, right: Anchor | None) -> tuple[int, int]:
+    """Which moves between two held points take up the difference, by index: behind the one, before the other.
+
+    -1 and the number of moves where a point stays, and so takes nothing along.
+    """
+    leave, enter = -1, len(rows)
+    if left and left.moves:
+        chain = (steps(row, left.normal, left.frame) for row in rows)
+        leave = _taken_up(chain, left.short, left.feature, _LEAVE)
+    if right and right.moves:
+        chain = (steps(row, right.normal, right.frame) for row in rows[::-1])
+        enter = len(rows) - 1 - _taken_up(chain, right.short, right.feature, _ENTER)
+    return leave, enter
+
+
+def _taken_up(steps: Iterable[Step], short: float, feature: str, able: Sequence[Kind]) -> int:
+    """Index of the move, from the ring outwards, that takes up the difference; their number where none does.
 
     In a lead that is the outermost straight. Where there is none, plunge and rapid travel too and the
     first move beyond that goes anywhere in the plane takes it up. In a spiral, and where no plunge can
@@ -94,11 +135,11 @@ def _taken_up(steps: Steps, rows: Sequence[int], anchor: Anchor, able: Sequence[
     end where the lead begins.
     """
     chain = Chain()
-    for k, row in enumerate(rows):
-        step = steps(row, anchor.normal, anchor.frame)
+    k = -1
+    for k, step in enumerate(steps):
         kind = step.kind
         if kind in _CUTS and not chain.ended:
-            chain.add(k, step.sweep, step.length, anchor.short)
+            chain.add(k, step.sweep, step.length, short)
             if chain.long:
                 return chain.nearest
             continue
@@ -111,9 +152,9 @@ def _taken_up(steps: Steps, rows: Sequence[int], anchor: Anchor, able: Sequence[
         if kind == "arc" and chain.first is not None:
             return chain.first
         if kind != "upright":
-            raise _obstacle(kind, anchor.feature)
+            raise _obstacle(kind, feature)
     settled = chain.settled
-    return len(rows) if settled is None else settled
+    return k + 1 if settled is None else settled
 
 
 def _obstacle(kind: Kind, feature: str) -> Blocked:

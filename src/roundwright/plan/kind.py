@@ -44,21 +44,34 @@ class Steps:
 
     def __init__(self, moves: Moves) -> None:
         self.moves = moves
-        self._blocks: dict[tuple[int, int, int], list[Step]] = {}
+        self._blocks: dict[tuple[int, int, int], tuple[list[Step], tuple[Kind, ...]]] = {}
 
     def __call__(self, row: int, normal: int, frame: int) -> Step:
         """One move, for a ring in the plane square to `normal` and in a frame."""
         block, at = divmod(row, _BLOCK)
-        steps = self._blocks.get((block, normal, frame))
-        if steps is None:
-            if len(self._blocks) >= _KEPT:
-                self._blocks.clear()
-            rows = np.arange(block * _BLOCK, min((block + 1) * _BLOCK, len(self.moves)))
-            steps = self._blocks[block, normal, frame] = _steps(self.moves, rows, normal, frame)
-        step = steps[at]
+        step = self._block(block, normal, frame)[0][at]
         if step.unread and not _goes_home(self.moves, row):
             return replace(step, kind="blocked")
         return step
+
+    def kinds(self, rows: range, normal: int, frame: int) -> tuple[Kind, ...]:
+        """What some moves in a row are, all unread ones `blocked`; nothing where they stand in two blocks."""
+        block, first = divmod(rows.start, _BLOCK)
+        if first + len(rows) > _BLOCK:
+            return ()
+        return self._block(block, normal, frame)[1][first : first + len(rows)]
+
+    def _block(self, block: int, normal: int, frame: int) -> tuple[list[Step], tuple[Kind, ...]]:
+        key = block, normal, frame
+        found = self._blocks.get(key)
+        if found is None:
+            if len(self._blocks) >= _KEPT:
+                self._blocks.clear()
+            rows = np.arange(block * _BLOCK, min((block + 1) * _BLOCK, len(self.moves)))
+            steps = _steps(self.moves, rows, normal, frame)
+            kinds: tuple[Kind, ...] = tuple("blocked" if step.unread else step.kind for step in steps)
+            found = self._blocks[key] = steps, kinds
+        return found
 
 
 def _steps(moves: Moves, rows: NDArray[np.intp], normal: int, frame: int) -> list[Step]:
