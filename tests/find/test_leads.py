@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from roundwright.find.feature import Ring
-from roundwright.find.lead import CUTTING, LONGEST_LEAD, laps, leads_of, moves_in_plane
+from roundwright.find.lead import CUTTING, LONGEST_LEAD, leads_of, moves_in_plane
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.read import read_program
 from roundwright.trace import trace_moves
@@ -32,6 +32,12 @@ def ring_of(rows, moves, rise):
     x, y = (float(moves.start[rows[0], axis] * GRAIN) + 1.0 for axis in PLANE_AXES[normal])
     top = float(moves.end[rows[0], normal] * GRAIN) + rise
     return Ring(rows, (x, y), 1.0, "cw", (top, top), normal, 0, 0, 1, ("arc",), True, True)
+
+
+def laps(rows):
+    """First and last of each unbroken run."""
+    firsts = [row for row in rows if row - 1 not in rows]
+    return zip(firsts, [row for row in rows if row + 1 not in rows], strict=True)
 
 
 def walked(moves, ring, row, step, taken, short):

@@ -263,9 +263,12 @@ def _bulge(
     pieces: Pieces, first: int, last: int, centre: NDArray[np.float64], radius: float
 ) -> NDArray[np.float64]:
     """How much farther than rounding of R explains the middle of each arc strays; 0 of straights."""
-    part = slice(first, last)
-    off = np.abs(np.hypot(*(pieces.middle[part] - centre).T) - radius) - pieces.blur[part]
-    return np.where(pieces.sweep[part] != 0, off, 0.0)
+    part, off = slice(first, last), np.zeros(last - first)
+    curved = pieces.sweep[part] != 0
+    if curved.any():
+        middle, blur = pieces.middle[part][curved], pieces.blur[part][curved]
+        off[curved] = np.abs(np.hypot(*(middle - centre).T) - radius) - blur
+    return off
 
 
 def _grown(off: NDArray[np.float64], low: int, high: int, tolerance: float) -> tuple[int, int]:
@@ -300,7 +303,7 @@ def _ring(
     level = np.abs(z[:, 0] - z[:, 1]) <= SAME_DEPTH
     bottom = level & (z[:, 0] <= z.min() + SAME_DEPTH)
     return Ring(
-        rows=tuple(int(row) for row in pieces.row[part]),
+        rows=tuple(pieces.row[part].tolist()),
         centre=(float(centre[0]), float(centre[1])),
         radius=radius,
         turn="ccw" if spans.sum() > 0 else "cw",
@@ -349,4 +352,6 @@ def _spans(pieces: Pieces, low: int, high: int, centre: NDArray[np.float64]) -> 
     a, b = pieces.start[part] - centre, pieces.end[part] - centre
     span = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
     sweep = pieces.sweep[part]  # an R-form semicircle's own centre is a guess, so its sweep is too
+    if not sweep.any():
+        return np.asarray(span)
     return np.asarray(np.where(sweep != 0, span + FULL_TURN * np.round((sweep - span) / FULL_TURN), span))

@@ -43,14 +43,15 @@ class Boxes(Struct, frozen=True, eq=False):
 
     def meeting_each(self, low: Floats, high: Floats, most: int) -> Iterator[tuple[Rows, Rows]]:
         """Which of several boxes (m, 2) and which of these meet, in pairs, in order, some at a time."""
-        near = np.ones((len(low), self.block_low.shape[1]), dtype=bool)
+        blocks = self._blocks_meeting(low.min(axis=0), high.max(axis=0))
+        near = np.ones((len(low), len(blocks)), dtype=bool)
         for k in (0, 1):
-            near &= self.block_low[k] <= high[:, k, None]
-            near &= self.block_high[k] >= low[:, k, None]
+            near &= self.block_low[k].take(blocks) <= high[:, k, None]
+            near &= self.block_high[k].take(blocks) >= low[:, k, None]
         box, block = np.nonzero(near)
         for first in range(0, max(1, len(box)), most // _BLOCK):
             part = slice(first, first + most // _BLOCK)
-            one, other = np.repeat(box[part], _BLOCK), self._members(block[part])
+            one, other = np.repeat(box[part], _BLOCK), self._members(blocks[block[part]])
             for k in (0, 1):
                 meet = self.low[k].take(other, mode="clip") <= high[:, k].take(one)
                 meet &= self.high[k].take(other, mode="clip") >= low[:, k].take(one)
@@ -65,10 +66,12 @@ class Boxes(Struct, frozen=True, eq=False):
 
     def meeting(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.intp]:
         """Indices of the boxes that meet the box (low, high)."""
-        (x, y), (right, top) = (self.block_low <= high[:, None]), (self.block_high >= low[:, None])
-        blocks = np.flatnonzero(x & y & right & top)
-        members = self._members(blocks)
+        members = self._members(self._blocks_meeting(low, high))
         return self._some_meeting(low, high, members[members < self.low.shape[1]])
+
+    def _blocks_meeting(self, low: Floats, high: Floats) -> Rows:
+        (x, y), (right, top) = (self.block_low <= high[:, None]), (self.block_high >= low[:, None])
+        return np.flatnonzero(x & y & right & top)
 
     def _some_meeting(self, low: Floats, high: Floats, some: NDArray[np.intp]) -> NDArray[np.intp]:
         for k in (0, 1):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from math import inf
 
 import numpy as np
@@ -25,8 +24,6 @@ _AXES = np.array(PLANE_AXES)
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.intp]
-#: where a lap begins or ends: its ring, by index, its row, and which way a chain leads away from it.
-End = tuple[int, int, int]
 
 
 def moves_in_plane(moves: Moves, row: int, normal: int) -> bool:
@@ -81,9 +78,9 @@ class _Chains(Struct, eq=False):
     other: NDArray[np.bool_]
 
     @classmethod
-    def beside(cls, rings: Sequence[Ring], short: Sequence[float], ends: Sequence[End]) -> _Chains:
+    def beside(cls, rings: Sequence[Ring], short: Sequence[float], ends: tuple[Rows, Rows, Rows]) -> _Chains:
         """Chains before they are followed."""
-        of, row, step = np.array(ends, np.intp).reshape(-1, 3).T
+        of, row, step = ends
         columns = [(ring.normal, *ring.centre, ring.z[0]) for ring in rings]
         normal, x, y, top = np.array(columns).reshape(-1, 4)[of].T
         count, none = np.zeros(len(of), np.intp), np.zeros(len(of))
@@ -128,27 +125,22 @@ def leads_of(
     `short` (mm), as where a lead comes down in many small pieces; else it is other work. What never goes
     below the ring's top runs in the air, and is none of it.
     """
-    ends = [
-        (k, row, step)
-        for k, ring in enumerate(rings)
-        for lap in laps(ring.rows)
-        for row, step in zip(lap, (-1, 1), strict=True)
-    ]
+    ends = _ends(rings)
     chains = _Chains.beside(rings, short, ends)
-    going = np.arange(len(ends))
+    going = np.arange(len(chains.row))
     while len(going):
         going = chains.follow(moves, going, taken)
     last = chains.row + chains.step * chains.count
     places = np.where((chains.step < 0)[:, None], moves.start[last], moves.end[last])
     far = np.take_along_axis(places, _AXES[chains.normal], 1) * GRAIN
-    columns = (chains.count, far, chains.known, ~chains.on_ring, chains.within, chains.other)
+    columns = (*ends, chains.count, far, chains.known, ~chains.on_ring, chains.within)
+    leads = np.flatnonzero((chains.count > 0) & ~chains.other)
     found: list[list[Lead]] = [[] for _ in rings]
-    for (k, row, step), count, (x, y), known, open_end, within, other in zip(
-        ends, *(column.tolist() for column in columns), strict=True
+    for k, row, step, count, (x, y), known, open_end, within in zip(
+        *(column[leads].tolist() for column in columns), strict=True
     ):
-        if count and not other:
-            rows = tuple(range(row + step, row + step * (count + 1), step))
-            found[k].append(Lead(step, rows, (x, y) if known else None, open_end, within))
+        rows = tuple(range(row + step, row + step * (count + 1), step))
+        found[k].append(Lead(step, rows, (x, y) if known else None, open_end, within))
     return found
 
 
@@ -156,7 +148,12 @@ def _length(way: Floats) -> Floats:
     return np.asarray(np.hypot(way[:, 0], way[:, 1]))
 
 
-def laps(rows: tuple[int, ...]) -> list[tuple[int, int]]:
-    """First and last row of each unbroken run of a ring's moves."""
-    apart = [(a, b) for a, b in pairwise(rows) if b - a > 1]
-    return list(zip((rows[0], *(b for _, b in apart)), (*(a for a, _ in apart), rows[-1]), strict=True))
+def _ends(rings: Sequence[Ring]) -> tuple[Rows, Rows, Rows]:
+    """First and last of each unbroken run of each ring's moves: ring, row and step of each end (k,)."""
+    ring = np.repeat(np.arange(len(rings)), [len(ring.rows) for ring in rings] or 0)
+    row = np.array([row for ring in rings for row in ring.rows], np.intp)
+    apart = np.append(True, (np.diff(row) > 1) | (np.diff(ring) != 0))
+    first = np.flatnonzero(apart[: len(row)])
+    last = np.append(first, len(row))[1:] - 1
+    rows = np.stack((row[first], row[last]), axis=1).ravel()
+    return np.repeat(ring[first], 2), rows, np.tile((-1, 1), len(first))

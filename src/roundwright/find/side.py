@@ -101,7 +101,8 @@ def led(
             continue
         if not flat_top and _travels(moves, chain, ring, short):
             continue
-        witnesses.append(_LEADS[chain.step, side])
+        if _LEADS[chain.step, side] not in witnesses:  # of many laps all tell the same
+            witnesses.append(_LEADS[chain.step, side])
         if doubt_of and not doubts.get(side):
             doubts[side] = doubt_of(chain, side)
         if chain.within >= ring.radius + room / 2 and _crosses(moves, chain, ring, room):

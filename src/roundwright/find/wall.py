@@ -76,14 +76,8 @@ def _edges(cuts: Cuts, circles: Circles, beyond: Floats, inside: Floats, depth: 
     across_outer = _across(cuts, circles, met.pick((outer > 0)[met.circle]), radius + reach)
     across_inner = _across(cuts, circles, met.pick((inner > 0)[met.circle]), radius - reach)
     blind = _blind(cuts, circles, met)
-    for k in range(len(radius)):
-        yield Edges(
-            outer=float(outer[k]),
-            inner=float(inner[k]),
-            blind=k in blind,
-            across_outer=across_outer.get(k, ()),
-            across_inner=across_inner.get(k, ()),
-        )
+    for k, (out, in_) in enumerate(zip(outer.tolist(), inner.tolist(), strict=True)):
+        yield Edges(out, in_, k in blind, across_outer.get(k, ()), across_inner.get(k, ()))
 
 
 def _across(cuts: Cuts, circles: Circles, met: Meetings, at: Floats) -> dict[int, tuple[int, ...]]:
@@ -96,8 +90,8 @@ def _across(cuts: Cuts, circles: Circles, met: Meetings, at: Floats) -> dict[int
     apart = nearest(cuts, met.cut, x, y)[0][:, 0]
     met = met.pick(apart - cuts.reach[met.cut] < at[met.circle] - MICROMETRE)
     bounds = [0, *(np.flatnonzero(np.diff(met.circle)) + 1).tolist(), len(met.circle)]
-    rows = cuts.row[met.cut].tolist()  # both circles and cuts are in order
-    return {int(met.circle[first]): tuple(rows[first:past]) for first, past in pairwise(bounds) if past}
+    circle, rows = met.circle.tolist(), cuts.row[met.cut].tolist()  # both in order
+    return {circle[first]: tuple(rows[first:past]) for first, past in pairwise(bounds) if past}
 
 
 def _blind(cuts: Cuts, circles: Circles, met: Meetings) -> set[int]:

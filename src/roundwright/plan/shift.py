@@ -110,10 +110,14 @@ def _hold(shift: RingShift, corners: _Corners, anchors: dict[int, Anchor], resul
     ring = shift.ring
     target = ArcTarget(ring.centre, ring.radius + shift.delta, shift.feature if shift.wall else "")
     touched = result.touched.setdefault(shift.feature, set())
+    held: tuple[int, Vector] | None = None
     for row, curved, before_row, behind_row in zip(ring.rows, *corners, strict=True):
         if curved:
             result.arcs[row] = target
         for at, to in ((row - 1, before_row), (row, behind_row)):
+            if (at, to) == held:
+                continue  # where the move before has ended
+            held = at, to
             anchor = Anchor(at, to, shift.feature, ring.normal, ring.frame, shift.short)
             before = anchors.get(at)
             if before is not None and not same(before.vector, anchor.vector):
