@@ -166,7 +166,8 @@ class Plain:
     def centre_form(self, row: Row, one: dict[str, Fraction]) -> None:
         first, second, _ = PLANES[self.plane]
         letters = "IJK"[first], "IJK"[second]
-        if not any(letter in one for letter in letters):
+        needed = all if self.arcs_absolute else any  # of an absolute centre nobody can tell a missing word
+        if not needed(letter in one for letter in letters):
             return
         offset = [self.counts(one.get(letter, Fraction(0))) for letter in letters]
         start = [row.start[first], row.start[second]]

@@ -140,6 +140,23 @@ def test_the_programs_own_word_wins() -> None:
     assert "as the program says" in moves.arc_centres
 
 
+@pytest.mark.parametrize("words", ["I5", "J0", "Z-1 I5"])
+def test_an_absolute_centre_of_which_a_word_is_missing_is_told_by_nobody(words: str) -> None:
+    moves = traced(HEAD + f"G90.1 G3 {words}\nG3 I5 J0\n")
+    assert moves.arcs.fault.tolist() == [ArcFault.HALF_CENTRE, ArcFault.NONE]
+    assert np.isnan(moves.arcs.centre[0]).all()
+    assert any("line 3" in warning and "missing" in warning for warning in moves.warnings)
+
+
+def test_an_arc_without_one_of_its_centre_words_does_not_speak_for_absolute() -> None:
+    moves = traced("G21 G0 X23 Y0\nG2 X23 Y0 J0\nG0 X5\nG3 X0 Y5 I-5\n")
+    assert "from the start" in moves.arc_centres
+    assert moves.arcs.fault.tolist() == [ArcFault.ZERO, ArcFault.NONE]
+    alone = traced("G21 G0 X5 Y0\nG3 X0 Y5 I0\n")
+    assert "by default" in alone.arc_centres
+    assert alone.arcs.fault.tolist() != [ArcFault.NONE]
+
+
 def test_arcs_that_contradict_each_other_are_refused() -> None:
     with pytest.raises(ProgramError, match=r"line 5.*line 3") as caught:
         traced(ABSOLUTE.replace("X0 Y0 I5 J0", "G0 X20 Y0\nG3 X15 Y5 I-5 J0"))

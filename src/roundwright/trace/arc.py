@@ -17,7 +17,7 @@ from roundwright.trace.block import Blocks
 from roundwright.trace.modal import Modes, Track
 from roundwright.trace.mode import Verdict, Witness, judge, refuse_doubtful_default
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Motion
-from roundwright.trace.row import Rows
+from roundwright.trace.row import Rows, where
 from roundwright.trace.travel import ReadWords, Travel, row_words
 from roundwright.units import INCH, MICROMETRE, PER_UNIT
 
@@ -31,6 +31,11 @@ _TURN = 2 * np.pi
 _BESIDE = 4
 #: arcs that are looked at together: what is made of them takes little room.
 _PORTION = 1 << 14
+#: faults that leave no centre and no angle to tell.
+_NOTHING = (
+    *(ArcFault.NO_CENTRE, ArcFault.HALF_CENTRE, ArcFault.SHORT_R),
+    *(ArcFault.SAME_POINT, ArcFault.UNKNOWN),
+)
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -40,7 +45,8 @@ class ArcWords(Struct, frozen=True, eq=False):
     """What the arcs say (m,), lengths in mm. In-plane pairs (m, 2) are in the order of `PLANE_AXES`.
 
     `step` is end minus start, `closed` where it is exactly nothing, `step_known` and `start_known` by
-    axis. `offset` is the centre word, 0 where missing; `has_centre`, `has_radius` where such words stand.
+    axis. `offset` is the centre word, 0 where missing; `has_centre`, `has_radius` where such words stand,
+    `has_both` where both words of the centre do.
     """
 
     row: NDArray[np.int64]
@@ -54,6 +60,7 @@ class ArcWords(Struct, frozen=True, eq=False):
     step_known: Bools
     offset: Floats
     has_centre: Bools
+    has_both: Bools
     has_radius: Bools
     radius: Floats
     turns: Floats
@@ -149,6 +156,7 @@ def arc_words(
         step_known=known | ~given,
         offset=np.take_along_axis(offset, plane, 1) / PER_UNIT,
         has_centre=has[each, plane[:, 0]] | has[each, plane[:, 1]],
+        has_both=has[each, plane[:, 0]] & has[each, plane[:, 1]],
         has_radius=has[:, 3],
         radius=radius,
         turns=turns,
@@ -210,6 +218,17 @@ def trace_arcs(words: ArcWords, said: NDArray[np.int64], verdict: Verdict) -> Ar
     return _blanked(words, fault, from_start, radius, r_end, sweep)
 
 
+def arc_warnings(arcs: Arcs, rows: Rows) -> tuple[str, ...]:
+    """What to say of arcs whose centres no one can tell."""
+    half = arcs.row[arcs.fault == ArcFault.HALF_CENTRE]
+    if not len(half):
+        return ()
+    return (
+        f"{where(rows.line[half])}: the centre is absolute and one of its words is missing, which controls "
+        "read as zero, the start or the last one; these arcs are left alone; post the program with both",
+    )
+
+
 def _blanked(
     words: ArcWords,
     fault: NDArray[np.uint8],
@@ -219,7 +238,7 @@ def _blanked(
     sweep: Floats,
 ) -> Arcs:
     """The arcs' columns, nan where nothing can be said."""
-    nothing = np.isin(fault, (ArcFault.NO_CENTRE, ArcFault.SHORT_R, ArcFault.SAME_POINT, ArcFault.UNKNOWN))
+    nothing = np.isin(fault, _NOTHING)
     centre = words.start + from_start
     centre[nothing] = np.nan
     r_end = np.where(nothing, np.nan, r_end)
@@ -232,6 +251,7 @@ def _witness(words: ArcWords, at: NDArray[np.int64]) -> Witness:
     """Which readings of I J K make the radii of these arcs agree.
 
     An arc that the other reading misses only narrowly speaks for neither alone: its rounding may be coarse.
+    One that lacks a centre word does not speak for absolute alone: that would take the word for zero.
     """
     step, offset, slack = words.step[at], words.offset[at], words.slack[at]
     sure = words.step_known[at].all(axis=1)
@@ -246,7 +266,7 @@ def _witness(words: ArcWords, at: NDArray[np.int64]) -> Witness:
     return Witness(
         words.line[at],
         incremental=incremental & (absolute | ~nearly_absolute),
-        absolute=absolute & (incremental | ~nearly),
+        absolute=absolute & (incremental | (~nearly & words.has_both[at])),
         unsigned=unsigned,
         negative=np.asarray((offset < 0).any(axis=1)),
     )
@@ -324,6 +344,7 @@ def _faults(words: ArcWords, absolute: Bools, r_start: Floats, r_end: Floats) ->
     fault = np.select(
         [
             ~r_form & ~words.has_centre,
+            absolute & ~words.has_both,
             unknown,
             np.where(r_form, words.radius == 0, np.maximum(r_start, r_end) == 0),
             r_form & words.closed,
@@ -333,6 +354,7 @@ def _faults(words: ArcWords, absolute: Bools, r_start: Floats, r_end: Floats) ->
         ],
         [
             ArcFault.NO_CENTRE,
+            ArcFault.HALF_CENTRE,
             ArcFault.UNKNOWN,
             ArcFault.ZERO,
             ArcFault.SAME_POINT,

@@ -34,6 +34,7 @@ class ArcFault(np.uint8, Enum):
     SAME_POINT = 4  # R form with end = start
     ZERO = 5  # no radius
     UNKNOWN = 6  # start position unknown, and the form needs it
+    HALF_CENTRE = 7  # an absolute centre of which one word is missing: 0, the start or the last one
 
 
 class Section(Struct, frozen=True):

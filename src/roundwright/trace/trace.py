@@ -16,6 +16,7 @@ from roundwright.settings import ArcCentres
 from roundwright.trace.arc import (
     ArcWords,
     WrittenArcs,
+    arc_warnings,
     arc_words,
     doubt_default,
     judged_centres,
@@ -101,8 +102,9 @@ def _arcs(
     verdict = judged_centres(blocks.program, few or said(), modes.arc_distance, option)
     if verdict.default:
         doubt_default(blocks.program, few or said(), travel, modes.arc_distance)
-    arcs = (trace_arcs(words, modes.arc_distance.at(words.line), verdict) for words in few or said())
-    return sealed(_joined(arcs, parts)), verdict
+    parted = (trace_arcs(words, modes.arc_distance.at(words.line), verdict) for words in few or said())
+    arcs = _joined(parted, parts)
+    return sealed(arcs), replace(verdict, warnings=verdict.warnings + arc_warnings(arcs, rows))
 
 
 def _joined(arcs: Iterable[Arcs], parts: Sequence[slice]) -> Arcs:
