@@ -145,7 +145,7 @@ def _look_from(moves: Moves, normal: int, low: int) -> _Look:
         along = np.stack([moves.end[part, axis] - moves.start[part, axis] for axis in PLANE_AXES[normal]])
         straight = cuts & (moves.motion[part] == Motion.LINE)
         look = _Look(part, along, cuts, breaks, _are_long(moves, part, along, straight))
-        if part.stop == len(moves):
+        if part.stop == len(moves) or not cuts.any():  # no run goes on where there is none
             return look
         end = _last_end(look)
         if end:

@@ -20,6 +20,8 @@ from roundwright.units import GRAIN
 
 #: a sweep (radians) that no rounding of a half circle reaches.
 _LONG_WAY = np.radians(200)
+#: moves that are looked at together.
+_PORTION = 1 << 16
 
 
 class Doubt(Struct, frozen=True):
@@ -157,13 +159,16 @@ def _thread(moves: Moves, _: Machine, one: Judged, __: _Marks) -> Doubt | None:
 
 def highest_rapids(moves: Moves) -> dict[tuple[int, int], float]:
     """The greatest height (mm) that a rapid ends at, by frame and normal, where it is known."""
-    rapid = np.flatnonzero(moves.motion == Motion.RAPID)
-    frame = np.array([state.frame for state in moves.states], dtype=np.int64)[moves.state[rapid]]
     highest: dict[tuple[int, int], float] = {}
-    for normal in range(3):
-        known = (moves.end_known[rapid] & (1 << normal)) != 0
-        for k in distinct(frame[known]).tolist():
-            highest[k, normal] = float(moves.end[rapid[known & (frame == k)], normal].max() * GRAIN)
+    frames = np.array([state.frame for state in moves.states], dtype=np.int64)
+    for first in range(0, len(moves), _PORTION):
+        rapid = first + np.flatnonzero(moves.motion[first : first + _PORTION] == Motion.RAPID)
+        frame = frames[moves.state[rapid]]
+        for normal in range(3):
+            known = (moves.end_known[rapid] & (1 << normal)) != 0
+            for k in distinct(frame[known]).tolist():
+                height = float(moves.end[rapid[known & (frame == k)], normal].max() * GRAIN)
+                highest[k, normal] = max(height, highest.get((k, normal), height))
     return highest
 
 

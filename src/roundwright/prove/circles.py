@@ -191,14 +191,15 @@ def corners(moves: Moves, circles: Circles) -> tuple[Floats, Floats]:
 
 def sound_arcs(case: Case) -> None:
     """Every arc is as sound as before: radii that agree, no new fault, the same sweep, closed or not."""
-    promise = "sound arcs"
-    old, new = case.old.arcs, case.new.arcs
+    promise, which = "sound arcs", altered_arcs(case)
+    old, new = (some_arcs(moves.arcs, which) for moves in (case.old, case.new))
     sound = old.fault == ArcFault.NONE
     was, now = np.abs(old.radius - old.radius_end), np.abs(new.radius - new.radius_end)
     most = np.maximum(was, np.sqrt(2) * unit(case.old)[old.row])
-    turned = np.fmin(np.abs(new.sweep - old.sweep), np.abs(new.sweep - ring_sweeps(case)))
-    far = turned > most_turn(case)
-    bad_fault, bad_close = old.fault != new.fault, closed(case.old) != closed(case.new)
+    turned = np.fmin(np.abs(new.sweep - old.sweep), np.abs(new.sweep - ring_sweeps(case)[which]))
+    far = turned > most_turn(case, old)
+    bad_fault = old.fault != new.fault
+    bad_close = closed(case.old, old.row) != closed(case.new, old.row)
     checks: tuple[tuple[NDArray[np.bool_], str, Callable[[int], str]], ...] = (
         (bad_fault, "fault", lambda k: f"{_fault(old, k)}, found {_fault(new, k)}"),
         (
@@ -215,14 +216,35 @@ def sound_arcs(case: Case) -> None:
             raise case.broken_at(promise, f"{what} of an arc: expected {text(k)}", int(old.row[k]))
 
 
-def most_turn(case: Case) -> Floats:
-    """How far the sweep of each arc (m,) may change, radians: what rounding leaves of it, at most 1 degree.
+def altered_arcs(case: Case) -> NDArray[np.intp]:
+    """The arcs, by index, that have changed by a bit, start or end elsewhere, or are of corrected rings.
+
+    Nothing can be wrong with the others.
+    """
+    rows = np.concatenate((case.displaced, circles_of(corrected_rings(case)).row))
+    altered = np.zeros(len(case.old.arcs.row), np.bool_)
+    arc, is_arc = arcs_at(case.old, rows)
+    altered[arc[is_arc]] = True
+    for name in Arcs.__struct_fields__:
+        was, now = getattr(case.old.arcs, name), getattr(case.new.arcs, name)
+        if was is not now:
+            unlike = (was != now) & ~((was != was) & (now != now))  # two that are nan are the same
+            altered |= unlike.any(axis=1) if unlike.ndim > 1 else unlike
+    return np.flatnonzero(altered)
+
+
+def some_arcs(arcs: Arcs, which: NDArray[np.intp]) -> Arcs:
+    """Some of the arcs."""
+    return Arcs(**{name: getattr(arcs, name)[which] for name in Arcs.__struct_fields__})
+
+
+def most_turn(case: Case, old: Arcs) -> Floats:
+    """How far the sweep of some old arcs (m,) may change, radians: what rounding leaves, at most 1 degree.
 
     An arc that travels or links keeps its sweep (geometry, 4): each end, and the centre as seen from it, are
     off by a step's diagonal at most. Corners and centres of a ring may be off its circle besides. In R form
     the sweep is 2 arcsin(c / 2R) of the chord c, ill-conditioned near a semicircle (NIST IR 6556, 3.5.3.1).
     """
-    old = case.old.arcs
     fine, most = unit(case.old)[old.row], tolerance(case.old)[old.row]
     on_ring = np.isin(old.row, circles_of(corrected_rings(case)).row)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -271,9 +293,8 @@ def _degrees(arcs: Arcs, k: int) -> str:
     return f"{np.degrees(arcs.sweep[k]):.3f} degrees"
 
 
-def closed(moves: Moves) -> NDArray[np.bool_]:
-    """Which arcs (m,) end where they start, in their plane."""
-    row = moves.arcs.row
+def closed(moves: Moves, row: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which moves (m,) end where they start, in their plane."""
     normal = np.array([state.normal for state in moves.states], dtype=np.intp)[moves.state[row]]
     same = moves.start[row] == moves.end[row]
     same[np.arange(len(row)), normal] = True

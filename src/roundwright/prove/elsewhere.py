@@ -10,7 +10,15 @@ from numpy.typing import NDArray
 from roundwright.find.feature import Ring
 from roundwright.plan.plan import Correction, Ends
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
-from roundwright.prove.circles import arcs_at, arcs_differ, circles_of, corners, corrected, ring_sweeps
+from roundwright.prove.circles import (
+    altered_arcs,
+    arcs_at,
+    arcs_differ,
+    circles_of,
+    corners,
+    corrected,
+    ring_sweeps,
+)
 from roundwright.read.distinct import distinct
 from roundwright.trace.moves import Moves
 from roundwright.units import GRAIN, MICROMETRE
@@ -76,7 +84,7 @@ def _misplaced(case: Case, rows: NDArray[np.int64], expected: NDArray[np.float64
 def modest_moves(case: Case) -> None:
     """Nothing moves further than the corrections ask for, and no move grows or shrinks by more."""
     old, new = case.old, case.new
-    rows = distinct(np.concatenate((case.displaced, old.arcs.row)))
+    rows = distinct(np.concatenate((case.displaced, old.arcs.row[altered_arcs(case)])))
     moved = _norm((new.end[rows] - old.end[rows]) * GRAIN)
     room = tolerance(old)[rows] + np.sqrt(2) * unit(old)[rows]
     largest = largest_shift(case)
@@ -129,9 +137,8 @@ def planned_arcs(case: Case) -> None:
     """Arcs that the plan does not name keep their circles; the others lie on the planned ones."""
     old, new = case.old, case.new
     rows = np.array(sorted(case.plan.arcs), dtype=np.int64)
-    unplanned = np.ones(len(old), dtype=bool)
-    unplanned[rows] = False
-    loose = old.arcs.row[unplanned[old.arcs.row]]
+    altered = old.arcs.row[altered_arcs(case)]
+    loose = altered[~np.isin(altered, rows)]
     k = first(arcs_differ(old, new, loose))
     if k is not None:
         raise case.broken_at(PROMISE, "an arc that was to stay has changed", int(loose[k]))

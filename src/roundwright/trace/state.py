@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Sequence
 from typing import Any
 
@@ -15,6 +16,8 @@ from roundwright.trace.moves import State
 from roundwright.trace.row import AxisWords, Rows
 
 _ARC_ABSOLUTE = (None, False, True)
+#: rows that are looked at together.
+_PORTION = 1 << 14
 
 
 def states_of(
@@ -39,10 +42,12 @@ def states_of(
     for bit, (_, on) in enumerate(named):
         flags |= on << bit
     phrases = tuple(phrase for phrase, _ in named)
-    columns = [*(track.at(line).tolist() for track in tracks), flags.tolist()]
+    columns = [*(track.at_as(np.int32, line) for track in tracks), flags]
     index: dict[tuple[int, ...], int] = {}
-    keys = zip(*columns, strict=True)
-    numbers = [index.setdefault(key, len(index)) for key in keys]
+    numbers = array("q")
+    for first in range(0, len(line), _PORTION):
+        keys = zip(*(column[first : first + _PORTION].tolist() for column in columns), strict=True)
+        numbers.extend(index.setdefault(key, len(index)) for key in keys)
     spans = np.diff(np.append(at, len(rows.line)))
     return np.repeat(as_numbers(numbers, len(index)), spans), tuple(_state(key, phrases) for key in index)
 
