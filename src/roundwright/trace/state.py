@@ -42,7 +42,10 @@ def states_of(
     for bit, (_, on) in enumerate(named):
         flags |= on << bit
     phrases = tuple(phrase for phrase, _ in named)
-    columns = [*(track.at_as(np.int32, line) for track in tracks), flags]
+    columns: list[NDArray[np.signedinteger[Any]]] = [
+        *(track.at_as(np.int32, line) for track in tracks),
+        flags,
+    ]
     index: dict[tuple[int, ...], int] = {}
     numbers = array("q")
     for first in range(0, len(line), _PORTION):
