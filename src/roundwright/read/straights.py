@@ -120,7 +120,10 @@ class _Chunk:
         edges = np.flatnonzero(np.diff(np.concatenate(([False], plain, [False])).view(np.int8)))
         runs = edges.reshape(-1, 2).astype(np.int64)
         runs[:, 0] = self._said(runs, joined=joined)
-        return runs[runs[:, 1] - runs[:, 0] >= _LEAST]
+        kept = runs[:, 1] - runs[:, 0] >= _LEAST
+        if joined:
+            kept |= runs[:, 0] == 0  # it goes on with the span before it
+        return runs[kept]
 
     def _large(self, letter: str, value: NDArray[np.int64]) -> NDArray[np.int64]:
         if value.max() < _LARGE_COUNT and value.min() > -_LARGE_COUNT:
