@@ -11,6 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from roundwright.find.lead import moves_in_plane
+from roundwright.plan import follow as room
+from roundwright.plan.follow import Anchor
 from roundwright.plan.kind import Steps
 from roundwright.read import read_program, words_of
 from roundwright.read.program import UNREAD
@@ -114,3 +116,26 @@ def test_a_long_program_is_told_alike_from_end_to_end():
     steps = Steps(moves)
     asked = [*range(0, len(moves), 97), *range(len(moves) - 1, 0, -513)]
     assert [steps(row, 2, 0).kind for row in asked] == [kind_of(moves, row, 2, 0) for row in asked]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(0, 25), st.data())
+def test_kinds_alone_tell_the_ends_that_a_walk_finds(seed, data):
+    moves = drawn(seed)
+    steps = Steps(moves)
+    for _ in range(20):
+        first = data.draw(st.integers(0, len(moves) - 1))
+        rows = range(first, min(len(moves), first + data.draw(st.integers(1, 9))))
+        moving = data.draw(st.sampled_from([(0.1, 0.0, 0.0), (0.0, 0.0, 0.0)]))
+        anchors = [Anchor(at, moving, "C1", 2, 0, data.draw(st.sampled_from((0.0, 12.0)))) for at in (0, 1)]
+        left, right = data.draw(st.sampled_from([anchors, [None, anchors[1]], [anchors[0], None]]))
+        ends = room._plain_ends(steps, rows, left, right)
+        assert ends is None or ends == room._ends(steps, rows, left, right)
+
+
+def test_from_bore_to_bore_kinds_alone_tell_the_ends():
+    text = "G21 G90 G17\nG0 X0 Y0 Z5\nG1 X3 F100\nG0 Z5\nG0 X20\nG1 Z-1\nG1 X23\nM30\n"
+    moves = trace_moves(read_program(text.encode(), "bores.nc"))
+    left, right = (Anchor(at, (0.1, 0.0, 0.0), "C1", 2, 0, 12.0) for at in (0, 5))
+    assert room._plain_ends(Steps(moves), range(1, 6), left, right) == (0, 4)
+    assert room._plain_ends(Steps(moves), range(1, 2), left, right) is None  # a link

@@ -135,6 +135,9 @@ def _lenses(moves: Moves, cutters: Mapping[int, Cutter | None], taken: NDArray[n
 
 def _drafts(stack: Sequence[Judged]) -> list[Draft]:
     """The features of the rings round one centre."""
+    if len(stack) == 1:  # as most are
+        one = stack[0]
+        return [Draft(one, (), None if one.wall else _cut_away(_most(one)))]
     drafts: list[Draft] = []
     for group in connected(finished(stack)):
         walls = surfaces(group)

@@ -17,7 +17,8 @@ def algebraic_circle(points: Points) -> tuple[float, float, float]:
     """
     middle = points.mean(axis=0)
     p = points - middle
-    matrix = np.column_stack([p, np.ones(len(p))])
+    matrix = np.ones((len(p), 3))
+    matrix[:, :2] = p
     solution = np.linalg.lstsq(matrix, (p**2).sum(axis=1), rcond=None)
     if solution[2] < 3:
         raise np.linalg.LinAlgError("points in line")
@@ -34,10 +35,11 @@ def geometric_circle(
     fit where it is known.
     """
     x, y, r = start or algebraic_circle(points)
+    matrix = np.full((len(points), 3), -1.0)
     for _ in range(50):
         offset = points - (x, y)
         distance = np.hypot(offset[:, 0], offset[:, 1])
-        matrix = np.column_stack([-offset / distance[:, None], -np.ones(len(points))])
+        matrix[:, :2] = -offset / distance[:, None]
         step = np.linalg.lstsq(matrix, -(distance - r), rcond=None)[0]
         x, y, r = x + step[0], y + step[1], r + step[2]
         if np.abs(step).max() < 1e-12 * max(1.0, r):
