@@ -46,6 +46,7 @@ def killed(
     give_up = time.monotonic() + _SLOW
     while writing and process.poll() is None and {path.name for path in folder.iterdir()} == before:
         assert time.monotonic() < give_up, "it never wrote"
+        time.sleep(0.001)  # the run that is waited for needs the processor
     time.sleep(delay)
     ended = process.poll() is not None
     process.kill()

@@ -62,6 +62,18 @@ def dialects(draw):
     lead="straight",
     change=-1.0,
 )
+@example(
+    dialect=Dialect(decimals=2, trailing="trimmed", elide=False, sticky=False, blank="", centres="r"),
+    x=0.0,
+    y=0.0,
+    path=2.0,
+    start=0.0,
+    split=(8 / 17, 8 / 17, 1 / 17),
+    ccw=False,
+    side="hole",
+    lead="straight",
+    change=1.0,
+)
 def test_output_holds_the_planned_circle(dialect, x, y, path, start, split, ccw, side, lead, change):
     k = 1 / 25.4 if dialect.inch else 1.0
     tool = 3.0
@@ -89,6 +101,10 @@ def test_output_holds_the_planned_circle(dialect, x, y, path, start, split, ccw,
     assert len(out.plan.corrections) == 1
     planned = out.plan.corrections[0]
     old = planned.feature
+    if planned.status == "left-alone" and dialect.centres == "r" and dialect.decimals < 3:
+        # so coarsely written, R leaves open where the centre of a circle of a few millimetres is
+        assert "planned size" in planned.why and abs(change) > path / 10
+        return
     assert (planned.status, old.side) == ("corrected", side), planned
     assert abs(planned.change - change) < 1e-6 and planned.corrected == old.diameter + planned.change
     assert abs(old.diameter - size) <= 6 * w.unit / k + 1e-6
