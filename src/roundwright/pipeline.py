@@ -104,7 +104,8 @@ def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = 
         return find_features(replace(moves, sections=sections), cutters, machine, settings, calm, sided)
 
     features = census(moves)
-    again = partial(census, sided=frozenset(feature.id for feature in features if feature.side != "unknown"))
+    sided = frozenset(f.id for f in features if f.side != "unknown" and not f.as_said)
+    again = partial(census, sided=sided)
 
     request = Request(table, settings.material, settings, inch, _fits() if settings.targets else None)
     stamp = _stamp(table, settings.material) if settings.stamp else None

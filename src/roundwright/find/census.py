@@ -190,6 +190,7 @@ def _feature(name: str, draft: Draft, leads: Sequence[Lead], asked: Asked) -> Fe
         notes=_notes(moves, ring, survives),
         survives=survives,
         crossed=_crossed(one, verdict.side),
+        as_said=verdict.as_said,
     )
 
 

@@ -76,3 +76,4 @@ class Feature(Struct, frozen=True):
     notes: tuple[str, ...] = ()
     survives: float = 1.0  # share of the wall's circumference that no other cut removes
     crossed: tuple[int, ...] = ()  # rows of the other moves that cut across the wall, in order
+    as_said: bool = False  # the path tells no side, it is what the caller says

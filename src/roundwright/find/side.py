@@ -180,11 +180,15 @@ def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
 
 
 class Verdict(Struct, frozen=True):
-    """The side and how it is known; `against` names both witnesses where they contradict each other."""
+    """The side and how it is known; `against` names both witnesses where they contradict each other.
+
+    `as_said`: the path tells no side, it is what the caller says.
+    """
 
     side: Side
     evidence: str
     against: str = ""
+    as_said: bool = False
 
 
 def judge(witnesses: Collection[Witness]) -> Verdict:
@@ -209,9 +213,11 @@ def fill_silence(verdict: Verdict, ring: Ring, clockwise: bool, settings: Settin
     if settings.cut and ring.turn != "both":
         climbs_inside = (ring.turn == "ccw") == clockwise
         side: Side = "hole" if climbs_inside == (settings.cut == "climb") else "boss"
-        return Verdict(side, f"nothing in the path tells; {settings.cut} cut taken as said")
+        return Verdict(side, f"nothing in the path tells; {settings.cut} cut taken as said", as_said=True)
     if settings.side:
-        return Verdict(settings.side, f"nothing in the path tells; {settings.side} taken as said")
+        return Verdict(
+            settings.side, f"nothing in the path tells; {settings.side} taken as said", as_said=True
+        )
     return verdict
 
 
