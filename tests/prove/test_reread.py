@@ -127,6 +127,12 @@ def test_says_what_the_whole_program_says(lines: list[str], data: st.DataObject)
     agree(*(end.join((*part, "")).encode() for part in (lines, new)))
 
 
+def test_says_of_centres_what_the_arcs_say_that_are_read() -> None:
+    head, arc = ["G21 G90 G17", "T1 M6", "M3 S16000", "G0 X0 Y0 Z5 F300"], "G2 X2 Y2 I0.5 J1 F200"
+    rest = [arc, arc, *["X1"] * 6, *["G0 Z5"] * 30, ""]
+    agree(*("\n".join((*head, first, *rest)).encode() for first in (arc, "G2 X3 Y4 I1 J2")))
+
+
 def test_a_long_stretch_is_not_read_again() -> None:
     stretch = "X1 Y2\nX2 Y1\n" * 600
     text = "\n".join((*HEAD, *RING, stretch, *RING, "M30", ""))

@@ -157,6 +157,7 @@ def _joined(
     own = np.flatnonzero(~np.isin(row, spared.carriers))
     columns = {name: _with(getattr(before, name), row[own], getattr(part, name)[own]) for name in _COLUMNS}
     columns["start"], columns["end"] = with_places(before, row[own], part.start[own], part.end[own])
+    before = replace(before, absolute_centres=part.absolute_centres, odd_centres=part.odd_centres)
     return replace(before, program=new, line=line, arcs=arcs, states=part.states, **columns)
 
 
