@@ -5,7 +5,8 @@ import pytest
 
 from roundwright.find import find_features
 from roundwright.plan.clash import displaced
-from roundwright.plan.shift import ends_of, ring_shifts, shift_path
+from roundwright.plan.held import ring_shifts
+from roundwright.plan.shift import shift_path
 from roundwright.read import read_program
 from roundwright.settings import Cutter, Machine, Settings
 from roundwright.trace import trace_moves
@@ -25,7 +26,7 @@ def shifted(body, delta, *, only=None, spread=True, **settings):
     fixed = [r for f in features for r in (f.wall, *f.clearing) if id(r) not in moving]
     shift = shift_path(moves, shifts, fixed)
     offset = HEAD.count("\n")
-    ends = {int(moves.line[row]) - offset + 1: end for row, end in ends_of(moves, shift.vectors).items()}
+    ends = {int(moves.line[row]) - offset + 1: end for row, end in shift.ends(moves).items()}
     return moves, shift, ends
 
 
@@ -100,7 +101,7 @@ def test_datum_set_on_the_ring_stands_in_the_way():
 def test_another_work_offset_under_an_old_datum_is_no_obstacle():
     body = "G92 X1 Y0\nG0 X2.5 Y0\nG1 Z-3\nG3 I-2.5\nG0 Z5\nG55\nG0 X30 Y0\nG0 Z5\n"
     _, shift, _ = shifted(body, 0.1)
-    assert not shift.obstacles and shift.vectors
+    assert not shift.obstacles and len(shift.row)
 
 
 def test_going_home_from_the_ring_is_no_obstacle():

@@ -77,7 +77,7 @@ def bends(
     if not moved:
         return []
     touched = [shift.touched[f.id] for f in moved]
-    pairs = np.array([row for rows in touched for row in rows], np.intp)
+    pairs = np.concatenate(touched)
     order = np.argsort(pairs, kind="stable")
     owner = np.repeat(np.arange(len(moved)), [len(rows) for rows in touched])[order]
     rows = distinct(pairs)

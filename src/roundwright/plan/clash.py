@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from roundwright.find import Feature
 from roundwright.find.states import by_state
-from roundwright.plan.plan import ArcTarget, Reason
+from roundwright.plan.plan import Circles, Reason
 from roundwright.plan.shift import Obstacle, Shift
 from roundwright.read.distinct import distinct
 from roundwright.trace.moves import PLANE_AXES, Arcs, Moves, with_places
@@ -28,8 +28,8 @@ _MOST_PAIRS = 1 << 16
 
 def displaced(moves: Moves, shift: Shift) -> Moves:
     """The moves as they will be: new ends and circles, before any rounding to written decimals."""
-    row = np.fromiter(shift.vectors, dtype=np.intp)
-    step = np.rint(np.array(list(shift.vectors.values())).reshape(-1, 3) * PER_UNIT).astype(np.int64)
+    row = shift.row
+    step = np.rint(shift.vector * PER_UNIT).astype(np.int64)
     follows = np.minimum(row + 1, len(moves) - 1)
     frames = (by_state(moves, rows, lambda state: state.frame) for rows in (row, follows))
     joined = (follows > row) & np.equal(*frames)
@@ -42,17 +42,14 @@ def displaced(moves: Moves, shift: Shift) -> Moves:
     return replace(moves, start=start, end=end, arcs=_displaced_arcs(moves, shift.arcs, start, end))
 
 
-def _displaced_arcs(
-    moves: Moves, targets: Mapping[int, ArcTarget], start: np.ndarray, end: np.ndarray
-) -> Arcs:
+def _displaced_arcs(moves: Moves, circles: Circles, start: np.ndarray, end: np.ndarray) -> Arcs:
     arcs = moves.arcs
     centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
-    row = np.fromiter(targets, dtype=np.intp)
+    row = circles.row
     k = np.searchsorted(arcs.row, row)
     normal = by_state(moves, row, lambda state: state.normal)
     axes = np.array(PLANE_AXES)[normal.astype(np.intp)]
-    centre[k] = np.array([target.centre for target in targets.values()]).reshape(-1, 2)
-    radius[k] = [target.radius for target in targets.values()]
+    centre[k], radius[k] = circles.centre, circles.radius
     old = _angles(moves.end, row, axes, arcs.centre[k]) - _angles(moves.start, row, axes, arcs.centre[k])
     new = _angles(end, row, axes, centre[k]) - _angles(start, row, axes, centre[k])
     sweep[k] += (new - old + np.pi) % (2 * np.pi) - np.pi

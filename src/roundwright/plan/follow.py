@@ -14,6 +14,8 @@ from roundwright.plan.plan import Reason
 
 Vector = tuple[float, float, float]
 STILL: Vector = (0.0, 0.0, 0.0)
+#: displacements (mm) nearer than this in each axis are one.
+SAME = 1e-6
 
 _CUTS = ("straight", "arc")
 _PLAIN = frozenset(("upright", "straight", "rapid"))
@@ -59,7 +61,7 @@ class Anchor(Struct, frozen=True):
 
 def same(a: Vector, b: Vector) -> bool:
     """Whether two displacements are one."""
-    return abs(a[0] - b[0]) < 1e-6 and abs(a[1] - b[1]) < 1e-6 and abs(a[2] - b[2]) < 1e-6
+    return abs(a[0] - b[0]) < SAME and abs(a[1] - b[1]) < SAME and abs(a[2] - b[2]) < SAME
 
 
 def follow(

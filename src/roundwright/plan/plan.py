@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Literal
 
 import numpy as np
@@ -146,12 +146,61 @@ class Ends(Mapping[int, Place]):
         return len(self.row)
 
 
+class Circles(Mapping[int, ArcTarget]):
+    """The circles of arcs by row of `Moves`, held as columns: there may be very many.
+
+    `row` (k,) ascends, and `which` (k,) of the `targets` each one has.
+    """
+
+    def __init__(
+        self, row: NDArray[np.int64], targets: Sequence[ArcTarget], which: NDArray[np.int64]
+    ) -> None:
+        self.row = row
+        self.targets = tuple(targets)
+        self.which = which
+
+    @classmethod
+    def of(cls, arcs: Mapping[int, ArcTarget]) -> Circles:
+        """The same circles as columns."""
+        if isinstance(arcs, Circles):
+            return arcs
+        row = np.array(sorted(arcs), np.int64)
+        number: dict[ArcTarget, int] = {}
+        which = [number.setdefault(arcs[k], len(number)) for k in row.tolist()]
+        return cls(row, (*number,), np.array(which, np.int64))
+
+    @property
+    def centre(self) -> NDArray[np.float64]:
+        """Each arc's centre (k, 2), mm."""
+        return np.array([target.centre for target in self.targets]).reshape(-1, 2)[self.which]
+
+    @property
+    def radius(self) -> NDArray[np.float64]:
+        """Each arc's radius (k,), mm."""
+        return np.array([target.radius for target in self.targets])[self.which]
+
+    def __getitem__(self, row: int) -> ArcTarget:
+        """This row's circle; raises KeyError where it has no new one."""
+        at = int(self.row.searchsorted(row))
+        if at == len(self.row) or self.row[at] != row:
+            raise KeyError(row)
+        return self.targets[int(self.which[at])]
+
+    def __iter__(self) -> Iterator[int]:
+        """The rows, in order."""
+        return iter(self.row.tolist())
+
+    def __len__(self) -> int:
+        """How many arcs have a new circle."""
+        return len(self.row)
+
+
 class Plan(Struct, frozen=True):
     """Everything that the rewriter may do.
 
     `ends` gives, by row of `Moves`, the new end position (X, Y, Z in mm); every other end stays.
     `arcs` gives the circle of each arc whose start, end, centre or radius changes. `touched` names, by
-    feature id, the rows that change for it; `feeds`, by feature id, how each wall is cut. With
+    feature id, the rows (r,) that change for it, in order; `feeds`, by feature id, how each wall is cut. With
     `spread` "rings" the clearing rings of a corrected feature move in proportion to its wall, else they stay.
     """
 
@@ -161,6 +210,6 @@ class Plan(Struct, frozen=True):
     decimals: Decimals
     stamp: str | None
     warnings: tuple[str, ...] = ()
-    touched: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    touched: Mapping[str, NDArray[np.int64]] = field(default_factory=dict)
     feeds: Mapping[str, WallFeed] = field(default_factory=dict)
     spread: Spread = "rings"

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from roundwright.find import Feature
 from roundwright.plan.bend import bends
@@ -13,9 +15,10 @@ from roundwright.plan.clash import Aim, Census, clashes, displaced
 from roundwright.plan.context import context_warnings
 from roundwright.plan.correction import correct_features, hold_back_corrected, refused
 from roundwright.plan.feed import wall_feeds
-from roundwright.plan.plan import ArcTarget, Correction, Decimals, Ends, Plan
+from roundwright.plan.held import ring_shifts
+from roundwright.plan.plan import Circles, Correction, Decimals, Ends, Plan
 from roundwright.plan.request import Request
-from roundwright.plan.shift import Obstacle, Shift, ends_of, ring_shifts, shift_path
+from roundwright.plan.shift import Obstacle, Shift, shift_path
 from roundwright.trace.moves import Moves
 from roundwright.units import INCH
 
@@ -48,13 +51,13 @@ def plan_corrections(
     finest = 10.0**-moves.finest * (INCH if request.inch else 1.0)
     corrections, warnings = hold_back_corrected(corrections, finest, again=request.settings.again)
     corrections = _bar(corrections, barred)
-    path = _path(moves, Shift())
+    path = _Path()
     while any(c.status == "corrected" for c in corrections):
         path, obstacles = _try(moves, features, corrections, request, census)
         if not obstacles:
             break
         corrections = _bar(corrections, obstacles)
-        path = _path(moves, Shift())
+        path = _Path()
     feeds = wall_feeds(features, moves)
     return Plan(
         corrections=tuple(_with_lines(c, path, moves) for c in corrections),
@@ -69,17 +72,16 @@ def plan_corrections(
     )
 
 
-class _Path(Struct, frozen=True):
+class _Path(Struct, frozen=True, eq=False):
     """Where the path goes: what is kept of a `Shift`."""
 
-    ends: Ends
-    arcs: Mapping[int, ArcTarget]
-    touched: Mapping[str, tuple[int, ...]]
+    ends: Ends = Ends.of({})
+    arcs: Circles = Circles.of({})
+    touched: Mapping[str, NDArray[np.int64]] = {}
 
 
 def _path(moves: Moves, shift: Shift) -> _Path:
-    touched = {feature: tuple(sorted(rows)) for feature, rows in shift.touched.items()}
-    return _Path(ends_of(moves, shift.vectors), shift.arcs, touched)
+    return _Path(shift.ends(moves), shift.arcs, shift.touched)
 
 
 def _try(
@@ -127,7 +129,7 @@ def _bar(corrections: Sequence[Correction], obstacles: Sequence[Obstacle]) -> li
 def _with_lines(correction: Correction, path: _Path, moves: Moves) -> Correction:
     """The first and last line that changes, where any does."""
     rows = path.touched.get(correction.feature.id)
-    if not rows:
+    if rows is None or not len(rows):
         return correction
     lines = (int(moves.line[max(0, rows[0])]), int(moves.line[rows[-1]]))
     return replace(correction, feature=replace(correction.feature, lines=lines))

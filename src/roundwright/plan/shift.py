@@ -2,32 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from itertools import pairwise
-from typing import NamedTuple
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct, field
+from numpy.typing import NDArray
 
-from roundwright.find import Feature, Ring
-from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow, same
+from roundwright.find import Ring
+from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow
+from roundwright.plan.held import Held, RingShift, held_points
 from roundwright.plan.kind import Steps
-from roundwright.plan.plan import ArcTarget, Ends, Reason
+from roundwright.plan.plan import ArcTarget, Circles, Ends, Reason
+from roundwright.read.distinct import distinct
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
 
 #: plain numbers: an enumeration's members are slow to look up, and here it is done move by move.
 _CURVED = (int(Motion.CW), int(Motion.CCW))
 
-
-class RingShift(Struct, frozen=True):
-    """A ring of a feature that moves outwards by `delta` mm (inwards where negative)."""
-
-    ring: Ring
-    delta: float
-    feature: str
-    wall: bool
-    short: float  # mm: a chain of moves beside the ring that is not longer is a lead
+Rows = NDArray[np.int64]
+Floats = NDArray[np.float64]
 
 
 class Obstacle(Struct, frozen=True):
@@ -38,37 +32,36 @@ class Obstacle(Struct, frozen=True):
     why: str
 
 
-class Shift(Struct):
-    """The displaced path: new ends by row, new circles by row, and what stands in the way.
+class Shift(Struct, frozen=True, eq=False):
+    """The displaced path: which rows (k,) end elsewhere, in order, and by how much (k, 3), mm.
 
-    `vectors` are the displacements of the ends by row; `touched` the rows that a feature changes.
+    `arcs` are the new circles, `touched` the rows that change for each feature, and `obstacles` what stands
+    in the way: then all else counts for nothing.
     """
 
-    vectors: dict[int, Vector] = field(default_factory=dict)
+    row: Rows
+    vector: Floats
+    arcs: Circles
+    obstacles: Sequence[Obstacle]
+    touched: Mapping[str, Rows]
+
+    def ends(self, moves: Moves) -> Ends:
+        """New end positions (mm) by row."""
+        return Ends(self.row, moves.end[self.row] * GRAIN + self.vector)
+
+
+class _Followed(Struct):
+    """What follows the rings: which rows end elsewhere and by how much, new circles by row, obstacles.
+
+    `touched` are the rows that change, `features` whose correction changes them.
+    """
+
+    row: list[int] = field(default_factory=list)
+    vector: list[Vector] = field(default_factory=list)
     arcs: dict[int, ArcTarget] = field(default_factory=dict)
     obstacles: list[Obstacle] = field(default_factory=list)
-    touched: dict[str, set[int]] = field(default_factory=dict)
-
-
-class _Corners(NamedTuple):
-    """Of each of a ring's moves: whether it is an arc, and the displacements (mm) of its two ends."""
-
-    curved: list[bool]
-    start: list[Vector]
-    end: list[Vector]
-
-
-def ring_shifts(feature: Feature, delta: float, *, spread: bool) -> list[RingShift]:
-    """The rings of one feature and how far each moves: clearing rings in proportion, or not at all."""
-    wall = feature.wall
-    short = 2 * feature.cutter.diameter if feature.cutter else 0.0
-    shifts = [RingShift(wall, delta, feature.id, True, short)]
-    if spread:
-        shifts += [
-            RingShift(ring, delta * ring.path / wall.path, feature.id, False, short)
-            for ring in feature.clearing
-        ]
-    return shifts
+    touched: list[int] = field(default_factory=list)
+    features: list[str] = field(default_factory=list)
 
 
 def shift_path(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring]) -> Shift:
@@ -76,82 +69,45 @@ def shift_path(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring])
 
     `fixed` are the rings that stay; their points hold. What cannot follow is named in `obstacles`.
     """
-    result = Shift()
-    anchors = _anchors(moves, shifts, fixed, result)
-    ring_rows = {row for ring in (*fixed, *(s.ring for s in shifts)) for row in ring.rows}
+    held = held_points(moves, shifts, fixed)
+    followed = _Followed(obstacles=[_shared(feature) for feature in held.shared])
     steps = Steps(moves)
-    points: list[Anchor | None] = [None, *(anchors[k] for k in sorted(anchors)), None]
-    for left, right in pairwise(points):
-        if (left and left.feature) or (right and right.feature):
-            first = left.row + 1 if left else 0
-            last = right.row if right else len(moves) - 1
-            if first in ring_rows and last == first and left and right:
-                continue  # a ring's own arc
-            _follow(steps, left, right, range(first, last + 1), result)
-    _translate_arcs(moves, ring_rows, result)
-    return result
+    for k in held.gaps().tolist():
+        _follow(steps, held.anchor(k), held.anchor(k + 1), followed)
+    corner = np.flatnonzero(held.moving & (held.row >= 0))
+    row = np.concatenate((held.row[corner], np.array(followed.row, np.int64)))
+    order = np.argsort(row, kind="stable")
+    vector = np.concatenate((held.vector[corner], np.array(followed.vector).reshape(-1, 3)))[order]
+    row = row[order]
+    if not followed.obstacles:
+        _translate_arcs(moves, held, row, vector, followed.arcs)
+    arcs = _circles(moves, held, followed.arcs)
+    return Shift(row, vector, arcs, followed.obstacles, _touched(held, followed, len(moves)))
 
 
-def _anchors(
-    moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring], result: Shift
-) -> dict[int, Anchor]:
-    anchors: dict[int, Anchor] = {}
-    for ring in fixed:
-        for row in ring.rows:
-            for at in (row - 1, row):
-                anchors[at] = Anchor(at, STILL, "", ring.normal, ring.frame)
-    for shift, corners in zip(shifts, _along_radii(moves, shifts), strict=True):
-        _hold(shift, corners, anchors, result)
-    return anchors
+def _circles(moves: Moves, held: Held, others: Mapping[int, ArcTarget]) -> Circles:
+    """The new circles: those of the rings' arcs, and the others."""
+    targets = [
+        ArcTarget(shift.ring.centre, shift.ring.radius + shift.delta, shift.feature if shift.wall else "")
+        for shift in held.shifts
+    ]
+    moving = len(held.fixed) + 1
+    own = np.flatnonzero((held.own >= moving) & (moves.motion != Motion.LINE))
+    row = np.concatenate((own, np.fromiter(others, np.int64, len(others))))
+    which = np.append(held.own[own].astype(np.int64) - moving, len(targets) + np.arange(len(others)))
+    order = np.argsort(row)
+    return Circles(row[order], (*targets, *others.values()), which[order])
 
 
-def _hold(shift: RingShift, corners: _Corners, anchors: dict[int, Anchor], result: Shift) -> None:
-    """Displace every corner of a ring along its own radius."""
-    ring = shift.ring
-    target = ArcTarget(ring.centre, ring.radius + shift.delta, shift.feature if shift.wall else "")
-    touched = result.touched.setdefault(shift.feature, set())
-    held: tuple[int, Vector] | None = None
-    for row, curved, before_row, behind_row in zip(ring.rows, *corners, strict=True):
-        if curved:
-            result.arcs[row] = target
-        for at, to in ((row - 1, before_row), (row, behind_row)):
-            if (at, to) == held:
-                continue  # where the move before has ended
-            held = at, to
-            anchor = Anchor(at, to, shift.feature, ring.normal, ring.frame, shift.short)
-            before = anchors.get(at)
-            if before is not None and not same(before.vector, anchor.vector):
-                result.obstacles.append(_shared(shift.feature))
-                if before.feature:
-                    result.obstacles.append(_shared(before.feature))
-            anchors[at] = anchor
-            if at >= 0:
-                result.vectors[at] = anchor.vector
-                touched.add(at)
-
-
-def _along_radii(moves: Moves, shifts: Sequence[RingShift]) -> Iterator[_Corners]:
-    """The corners of the rings, displaced so that each stands on the new circle."""
-    if not shifts:
-        return
-    row = np.array([row for shift in shifts for row in shift.ring.rows], np.int64)
-    size = [len(shift.ring.rows) for shift in shifts]
-    of = np.repeat(np.arange(len(shifts)), size)
-    axes = np.array(PLANE_AXES)[[shift.ring.normal for shift in shifts]][of]
-    centre = np.array([shift.ring.centre for shift in shifts])[of]
-    radius = np.array([shift.ring.radius + shift.delta for shift in shifts])[of]
-    vectors = []
-    for points in (moves.start[row], moves.end[row]):
-        old = np.take_along_axis(points, axes, 1) * GRAIN
-        offset = old - centre
-        new = centre + offset * (radius / np.hypot(*offset.T))[:, None]
-        moved = np.zeros((len(row), 3))
-        np.put_along_axis(moved, axes, new - old, 1)
-        vectors.append([(x, y, z) for x, y, z in moved.tolist()])
-    curved = (moves.motion[row] != Motion.LINE).tolist()
-    for first, stop in pairwise([0, *np.cumsum(size).tolist()]):
-        part = slice(first, stop)
-        yield _Corners(curved[part], vectors[0][part], vectors[1][part])
+def _touched(held: Held, followed: _Followed, count: int) -> dict[str, Rows]:
+    """The rows, of so many, that change for each shifted feature, in order."""
+    number = {name: k for k, name in enumerate(dict.fromkeys(shift.feature for shift in held.shifts))}
+    feature = np.array([number[shift.feature] for shift in held.shifts], np.int64)
+    more = np.array([number[name] for name in followed.features], np.int64)
+    keys = feature[held.mover] * count + held.corner, more * count + np.array(followed.touched, np.int64)
+    pairs = distinct(np.concatenate(keys))
+    edges = np.searchsorted(pairs, np.arange(len(number) + 1) * count).tolist()
+    return {name: pairs[edges[k] : edges[k + 1]] - k * count for name, k in number.items()}
 
 
 def _shared(feature: str) -> Obstacle:
@@ -160,24 +116,27 @@ def _shared(feature: str) -> Obstacle:
     )
 
 
-def _follow(steps: Steps, left: Anchor | None, right: Anchor | None, rows: range, result: Shift) -> None:
+def _follow(steps: Steps, left: Anchor | None, right: Anchor | None, followed: _Followed) -> None:
     """Let the moves between two held points follow them."""
+    rows = range(left.row + 1 if left else 0, (right.row if right else len(steps.moves) - 1) + 1)
+    held = [anchor for anchor in (left, right) if anchor and anchor.feature]
     try:
         vectors, stretched = follow(steps, rows, left, right)
         for row in stretched:
             if int(steps.moves.motion[row]) in _CURVED:
                 a = left.vector if left and row - 1 == left.row else vectors.get(row - 1, STILL)
                 b = right.vector if right and row == right.row else vectors.get(row, STILL)
-                result.arcs[row] = _stretched_arc(steps.moves, row, a, b)
+                followed.arcs[row] = _stretched_arc(steps.moves, row, a, b)
     except Blocked as blocked:
-        for anchor in (left, right):
-            if anchor and anchor.feature and blocked.feature in ("", anchor.feature):
-                result.obstacles.append(Obstacle(anchor.feature, blocked.reason, blocked.why))
+        for anchor in held:
+            if blocked.feature in ("", anchor.feature):
+                followed.obstacles.append(Obstacle(anchor.feature, blocked.reason, blocked.why))
         return
-    result.vectors.update(vectors)
-    for anchor in (left, right):
-        if anchor and anchor.feature:
-            result.touched[anchor.feature].update((*vectors, *stretched))
+    followed.row += vectors
+    followed.vector += vectors.values()
+    for anchor in held:
+        followed.touched += (*vectors, *stretched)
+        followed.features += [anchor.feature] * (len(vectors) + len(stretched))
 
 
 def _stretched_arc(moves: Moves, row: int, start: Vector, end: Vector) -> ArcTarget:
@@ -210,25 +169,18 @@ def _evened(centre: complex, start: complex, end: complex) -> ArcTarget:
     return ArcTarget((centre.real, centre.imag), abs(start - centre))
 
 
-def _translate_arcs(moves: Moves, ring_rows: set[int], result: Shift) -> None:
+def _translate_arcs(moves: Moves, held: Held, row: Rows, vector: Floats, arcs: dict[int, ArcTarget]) -> None:
     """Lead arcs travel with the contact point: the same vector for both ends and the centre."""
-    for row, vector in list(result.vectors.items()):
-        for arc in (row, row + 1):
-            if arc in result.arcs or arc in ring_rows or arc >= len(moves):
-                continue
-            if int(moves.motion[arc]) not in _CURVED:
-                continue
-            k = int(np.searchsorted(moves.arcs.row, arc))
+    near = distinct(np.concatenate((row, row + 1)))
+    near = near[near < len(moves)]
+    near = near[(held.own[near] == 0) & np.isin(moves.motion[near], _CURVED)]
+    if not len(near):
+        return
+    at = row.searchsorted(near, "right") - 1  # the row itself, else the one before
+    number = moves.arcs.row.searchsorted(near)
+    for arc, k, by in zip(near.tolist(), number.tolist(), vector[at].tolist(), strict=True):
+        if arc not in arcs:
             first, second = PLANE_AXES[moves.states[int(moves.state[arc])].normal]
-            by = complex(vector[first], vector[second])
-            ends = (complex(p[arc, first], p[arc, second]) * GRAIN + by for p in (moves.start, moves.end))
-            result.arcs[arc] = _evened(complex(*moves.arcs.centre[k]) + by, *ends)
-
-
-def ends_of(moves: Moves, vectors: Mapping[int, Vector]) -> Ends:
-    """New end positions (mm) by row."""
-    row = np.fromiter(vectors, np.int64, len(vectors))
-    by = np.fromiter(vectors.values(), np.dtype((np.float64, 3)), len(vectors))
-    order = np.argsort(row)
-    row = row[order]
-    return Ends(row, moves.end[row] * GRAIN + by[order])
+            moved = complex(by[first], by[second])
+            ends = (complex(p[arc, first], p[arc, second]) * GRAIN + moved for p in (moves.start, moves.end))
+            arcs[arc] = _evened(complex(*moves.arcs.centre[k]) + moved, *ends)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
-from roundwright.plan.plan import Correction, Ends
+from roundwright.plan.plan import Circles, Correction, Ends
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
 from roundwright.prove.circles import (
     altered_arcs,
@@ -136,7 +136,8 @@ def _wander(moves: Moves, rings: Sequence[Ring]) -> list[float]:
 def planned_arcs(case: Case) -> None:
     """Arcs that the plan does not name keep their circles; the others lie on the planned ones."""
     old, new = case.old, case.new
-    rows = np.array(sorted(case.plan.arcs), dtype=np.int64)
+    planned = Circles.of(case.plan.arcs)
+    rows, centre, radius = planned.row, planned.centre, planned.radius
     altered = old.arcs.row[altered_arcs(case)]
     loose = altered[~np.isin(altered, rows)]
     k = first(arcs_differ(old, new, loose))
@@ -145,17 +146,14 @@ def planned_arcs(case: Case) -> None:
     arc, is_arc = arcs_at(new, rows)
     if not is_arc.any():
         return
-    rows, arc = rows[is_arc], arc[is_arc]
-    targets = (case.plan.arcs[row] for row in rows.tolist())
-    figures = (figure for one in targets for figure in (*one.centre, one.radius))
-    target = np.fromiter(figures, np.float64, 3 * len(rows)).reshape(-1, 3)
+    rows, arc, centre, radius = rows[is_arc], arc[is_arc], centre[is_arc], radius[is_arc]
     room = tolerance(old)[rows] + unit(old)[rows] * np.sqrt(2) + NOISE
-    k = first(np.abs(new.arcs.radius[arc] - target[:, 2]) > room)
+    k = first(np.abs(new.arcs.radius[arc] - radius) > room)
     if k is not None:
-        text = f"radius of an arc: expected {target[k, 2]:.5f} mm, found {new.arcs.radius[arc[k]]:.5f} mm"
+        text = f"radius of an arc: expected {radius[k]:.5f} mm, found {new.arcs.radius[arc[k]]:.5f} mm"
         raise case.broken_at(PROMISE, text, int(rows[k]))
-    off = np.hypot(*(new.arcs.centre[arc] - target[:, :2]).T)
-    was_off = np.hypot(*(old.arcs.centre[arc] - target[:, :2]).T)
+    off = np.hypot(*(new.arcs.centre[arc] - centre).T)
+    was_off = np.hypot(*(old.arcs.centre[arc] - centre).T)
     k = first((off > room) & ~(new.arcs.r_form[arc] & (off <= was_off)))
     if k is not None:
         expected = f"{room[k]:.5f} mm from the planned one at most"
@@ -185,8 +183,9 @@ def regrown(case: Case, rows: NDArray[np.int64]) -> NDArray[np.float64]:
     """How far the radius of each of these moves (k,) was off a planned one, mm; an R may have been coarse."""
     off = np.zeros(len(rows))
     arc, is_arc = arcs_at(case.old, rows)
-    planned = np.flatnonzero(is_arc & np.isin(rows, np.array(list(case.plan.arcs), np.int64)))
-    target = np.array([case.plan.arcs[row].radius for row in rows[planned].tolist()])
+    circles = Circles.of(case.plan.arcs)
+    planned = np.flatnonzero(is_arc & np.isin(rows, circles.row))
+    target = circles.radius[circles.row.searchsorted(rows[planned])]
     off[planned] = np.abs(np.nan_to_num(case.old.arcs.radius[arc[planned]]) - target)
     return off
 

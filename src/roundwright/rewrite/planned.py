@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.plan.plan import ArcTarget, Ends
+from roundwright.plan.plan import ArcTarget, Circles, Ends
 from roundwright.read.excerpt import excerpt
 from roundwright.rewrite.alike import ByRow, kinds_of
 from roundwright.rewrite.circle import PlannedArc
@@ -74,10 +73,9 @@ class PlannedArcs(ByRow[PlannedArc], frozen=True, eq=False):
         )
 
 
-def planned_arcs(moves: Moves, ends: Ends, targets: Mapping[int, ArcTarget]) -> PlannedArcs:
+def planned_arcs(moves: Moves, ends: Ends, circles: Circles) -> PlannedArcs:
     """The arcs whose circles are planned."""
-    row = np.array(sorted(targets), np.int64)
-    wanted, target = _distinct_targets(row, targets)
+    row, target = circles.row, circles.which
     inch, normal = (of_states(moves, row, says) for says in (_inch, _normal))
     axes = np.array(PLANE_AXES)[normal]
     k = moves.arcs.row.searchsorted(row)
@@ -98,20 +96,8 @@ def planned_arcs(moves: Moves, ends: Ends, targets: Mapping[int, ArcTarget]) -> 
     first, kind = kinds_of(target, *flat, *corners)
     _, circle = kinds_of(target, inch, normal)
     return PlannedArcs(
-        row, kind, row[first], tuple(wanted), target[first], circle[first], *(c[first] for c in columns)
+        row, kind, row[first], circles.targets, target[first], circle[first], *(c[first] for c in columns)
     )
-
-
-def _distinct_targets(row: Integers, targets: Mapping[int, ArcTarget]) -> tuple[list[ArcTarget], Integers]:
-    """The targets, each once, and which of them each row has."""
-    seen: dict[int, int] = {}  # by identity: most rows of a ring share theirs, and to compare values is slow
-    number: dict[ArcTarget, int] = {}
-    of = np.empty(len(row), np.int64)
-    for k, one in enumerate(map(targets.__getitem__, row.tolist())):
-        if id(one) not in seen:
-            seen[id(one)] = number.setdefault(one, len(number))
-        of[k] = seen[id(one)]
-    return list(number), of
 
 
 def _inch(state: State) -> int:

@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import Struct
 
 from roundwright.errors import CannotWrite
-from roundwright.plan.plan import Ends, Plan
+from roundwright.plan.plan import Circles, Ends, Plan
 from roundwright.rewrite.alike import ByRow, Integers
 from roundwright.rewrite.circle import Counts, PlannedArc, WrittenArc, write_arc
 from roundwright.rewrite.corner import STAYS, Corner, gather_corners
@@ -71,7 +71,7 @@ def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
     Raises CannotWrite with the arcs that no number of allowed decimals can write.
     """
     ends = Ends.of(plan.ends)
-    planned = planned_arcs(moves, ends, plan.arcs)
+    planned = planned_arcs(moves, ends, Circles.of(plan.arcs))
     bench = _Bench(moves, ends, fineness, planned)
     arcs, faults = bench.settle_all()
     if faults:
