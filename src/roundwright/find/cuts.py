@@ -106,15 +106,14 @@ def gather_cuts(moves: Moves, cutters: Cutters, row: Rows, normal: int, *, conto
 
     `row` are those of `rows_by_frame`; `contour` tells that a compensated path is the contour itself.
     """
-    first, second = PLANE_AXES[normal]
-    start, end = moves.start[row] * GRAIN, moves.end[row] * GRAIN
-    begin, finish = start[:, [first, second]], end[:, [first, second]]
-    begin = np.where((moves.motion[row] == Motion.CYCLE)[:, None], finish, begin)
+    begin, finish = (_in_plane(places, row, normal) for places in (moves.start, moves.end))
+    drilled = np.flatnonzero(moves.motion[row] == Motion.CYCLE)
+    begin[drilled] = finish[drilled]
     reach, unknown = _reach(moves, cutters, row)
     arc, centre, radius, angle, sweep = _curves(moves, row, normal)
-    curved = arc >= 0
     left, changes = aside(moves, cutters, row, contour=contour)
     if left.any() or changes.any():
+        curved = arc >= 0
         on_arc = offset_arcs(begin, finish, centre, radius, sweep, left)
         on_line = offset_lines(begin, finish, left)
         begin, finish = (np.where(curved[:, None], a, b) for a, b in zip(on_arc[:2], on_line, strict=True))
@@ -122,9 +121,8 @@ def gather_cuts(moves: Moves, cutters: Cutters, row: Rows, normal: int, *, conto
         upright = ~curved & (begin == finish).all(axis=1) & (left != 0.0)
         (begin, finish), lost = upright_beside(row, (begin, finish), left, upright, ~changes)
         reach = np.where(changes | lost | (curved & (radius == 0.0)), 0.0, reach)
-    box_low = np.where(curved[:, None], centre - radius[:, None], np.minimum(begin, finish))
-    box_high = np.where(curved[:, None], centre + radius[:, None], np.maximum(begin, finish))
-    z = np.column_stack([start[:, normal], end[:, normal]])
+    z = np.stack([places[:, normal].take(row) for places in (moves.start, moves.end)], axis=1) * GRAIN
+    ccw = sweep > 0
     return Cuts(
         row=row,
         start=begin,
@@ -136,11 +134,25 @@ def gather_cuts(moves: Moves, cutters: Cutters, row: Rows, normal: int, *, conto
         centre=centre,
         radius=radius,
         begin=angle,
-        sweep=np.abs(sweep),
-        ccw=sweep > 0,
+        sweep=np.abs(sweep, out=sweep),
+        ccw=ccw,
         unknown=unknown,
-        boxes=Boxes.of(box_low - reach[:, None], box_high + reach[:, None]),
+        boxes=_boxes(begin, finish, np.flatnonzero(arc >= 0), centre, radius, reach),
     )
+
+
+def _in_plane(places: NDArray[np.int64], row: Rows, normal: int) -> Floats:
+    """Places of some moves (k, 2) in the two axes of a plane, mm."""
+    return np.asarray(np.stack([places[:, k].take(row) for k in PLANE_AXES[normal]], axis=1) * GRAIN)
+
+
+def _boxes(start: Floats, end: Floats, curved: Rows, centre: Floats, radius: Floats, reach: Floats) -> Boxes:
+    """The boxes of what cuts sweep: of those that are `curved`, of their whole circles."""
+    low, high = (pick(start.T, end.T, order="C") for pick in (np.minimum, np.maximum))
+    low[:, curved], high[:, curved] = (centre[curved].T + way * radius[curved] for way in (-1, 1))
+    low -= reach
+    high += reach
+    return Boxes.of(low.T, high.T)
 
 
 def rows_by_frame(moves: Moves, normal: int, near: NDArray[np.bool_]) -> Mapping[int, Rows]:
@@ -176,20 +188,18 @@ def _curves(
 ]:
     """The arcs among the rows that lie in the plane, as curves begun counter-clockwise."""
     arcs = moves.arcs
-    sound = np.zeros(len(row), dtype=bool)
-    arc = np.searchsorted(arcs.row, row)
-    if len(arcs.row):
-        arc = np.minimum(arc, len(arcs.row) - 1)
-        in_plane = by_state(moves, row, lambda state: state.normal) == normal
-        sound = (arcs.row[arc] == row) & in_plane & (arcs.fault[arc] == ArcFault.NONE)
-    arc = np.where(sound, arc, -1)
-    centre = np.where(sound[:, None], arcs.centre[arc] if len(arcs.row) else 0.0, 0.0)
-    radius = np.where(sound, arcs.radius[arc] if len(arcs.row) else 0.0, 0.0)
-    sweep = np.where(sound, arcs.sweep[arc] if len(arcs.row) else 0.0, 0.0)
-    first, second = PLANE_AXES[normal]
-    start = moves.start[row][:, [first, second]] * GRAIN - centre
-    begin = np.arctan2(start[:, 1], start[:, 0])
-    begin = np.where(sweep < 0, begin + sweep, begin)
+    arc, centre = np.full(len(row), -1), np.zeros((len(row), 2))
+    radius, begin, sweep = np.zeros((3, len(row)))
+    if not len(arcs.row):
+        return arc, centre, radius, begin, sweep
+    at = np.minimum(np.searchsorted(arcs.row, row), len(arcs.row) - 1)
+    in_plane = by_state(moves, row, lambda state: state.normal) == normal
+    some = np.flatnonzero((arcs.row[at] == row) & in_plane & (arcs.fault[at] == ArcFault.NONE))
+    arc[some] = at = at[some]
+    centre[some], radius[some], sweep[some] = arcs.centre[at], arcs.radius[at], arcs.sweep[at]
+    start = _in_plane(moves.start, row[some], normal) - centre[some]
+    angle = np.arctan2(start[:, 1], start[:, 0])
+    begin[some] = np.where(sweep[some] < 0, angle + sweep[some], angle)
     return arc, centre, radius, begin, sweep
 
 

@@ -32,6 +32,8 @@ _FORMS: dict[tuple[bool, bool], tuple[Form, ...]] = {
 }
 #: first and past the last of a run of arcs.
 Span = tuple[int, int]
+#: centre and radius that an arc is written with, and how far they leave its centre open, mm.
+_Written = tuple[float, float, float, float]
 
 
 def find_rings(moves: Moves) -> tuple[Ring, ...]:
@@ -94,29 +96,31 @@ def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
     """Runs on one circle brought together, wherever in the program they stand."""
     near = Near()
     groups: list[list[Span]] = []
-    kinds, centres = arcs.kind.tolist(), arcs.centre.tolist()
-    radii, wander, tolerance = arcs.radius.tolist(), arcs.wander.tolist(), arcs.tolerance.tolist()
-    surest = [a if b == a + 1 else min(range(a, b), key=wander.__getitem__) for a, b in runs]
+    homes: dict[int, _Written] = {}  # the first arc of each group that others may join
+    surest = [a if b == a + 1 else a + int(arcs.wander[a:b].argmin()) for a, b in runs]
     asked = crowded(arcs.kind[surest, None], arcs.centre[surest]) & arcs.known[surest]
-
-    def on_one_circle(a: int, b: int) -> bool:
-        if abs(radii[a] - radii[b]) > 2 * tolerance[a]:
-            return False
-        apart = hypot(centres[a][0] - centres[b][0], centres[a][1] - centres[b][1])
-        return bool(apart <= wander[a] + wander[b])
-
     for run, best, may_meet in zip(runs, surest, asked.tolist(), strict=True):
         if not may_meet:
             groups.append([run])
             continue
-        kind, circle = kinds[best], (centres[best][0], centres[best][1], radii[best])
-        home = next((g for g in near(kind, circle) if on_one_circle(best, groups[g][0][0])), None)
+        kind, circle, most = int(arcs.kind[best]), _written(arcs, best), 2 * float(arcs.tolerance[best])
+        home = next((g for g in near(kind, circle[:3]) if _on_one_circle(circle, homes[g], most)), None)
         if home is None:
-            near.add(kind, circle, len(groups))
+            homes[len(groups)] = _written(arcs, run[0])
+            near.add(kind, circle[:3], len(groups))
             groups.append([run])
         else:
             groups[home].append(run)
     return groups
+
+
+def _written(arcs: ArcColumns, arc: int) -> _Written:
+    x, y = arcs.centre[arc].tolist()
+    return x, y, float(arcs.radius[arc]), float(arcs.wander[arc])
+
+
+def _on_one_circle(a: _Written, b: _Written, most: float) -> bool:
+    return abs(a[2] - b[2]) <= most and hypot(a[0] - b[0], a[1] - b[1]) <= a[3] + b[3]
 
 
 def _on_joint_circles(moves: Moves, arcs: ArcColumns, members: Index) -> Iterator[Ring]:
@@ -221,7 +225,8 @@ def _away(points: Floats, centre: Floats) -> Floats:
 def on_their_rings(moves: Moves, rings: Sequence[Ring]) -> Moves:
     """The moves with R-form arcs of rings lying on those, as if by I and J: their own centres are guesses."""
     arcs = moves.arcs
-    if not arcs.r_form.any():
+    loose = arcs.row[arcs.r_form]
+    if not len(loose) or not np.isin(loose, [row for ring in rings for row in ring.rows]).any():
         return moves
     centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
     r_form = arcs.r_form.copy()
