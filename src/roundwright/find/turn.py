@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 
 import numpy as np
 from msgspec import Struct
@@ -28,7 +29,7 @@ class Turns(Struct, frozen=True, eq=False):
     radius: Floats
     high: Floats
     cells: Mapping[tuple[int, int], tuple[int, int]]  # where each cell's begin and end
-    deepest: NDArray[np.intp]
+    deepest: NDArray[np.int32]
 
     @classmethod
     def of(cls, cuts: Cuts) -> Turns:
@@ -89,7 +90,7 @@ class Turns(Struct, frozen=True, eq=False):
         last = np.maximum.reduceat(np.where(theirs, own, -1), begins)
         return first, np.where(last < 0, near[:, 1], last)
 
-    def _deepest(self, low: NDArray[np.intp], past: NDArray[np.intp]) -> NDArray[np.intp]:
+    def _deepest(self, low: NDArray[np.intp], past: NDArray[np.intp]) -> NDArray[np.int32]:
         """The turns from each `low` up to `past` whose highest points are lowest; low < past."""
         level = np.frexp(past - low)[1] - 1
         one, other = self.deepest[level, low], self.deepest[level, past - (1 << level)]
@@ -100,15 +101,14 @@ def _cell(centre: Floats) -> Cells:
     return np.floor(centre).astype(np.int64)
 
 
-def _levels(high: Floats) -> NDArray[np.intp]:
+def _levels(high: Floats) -> NDArray[np.int32]:
     """Of every 1, 2, 4, … in a row the lowest one; at the end, of those that are left."""
-    levels = [np.arange(len(high))]
-    step = 1
-    while 2 * step <= len(high):
-        before = levels[-1]
-        here = before.copy()
+    count = len(high)
+    levels = np.empty((max(1, count.bit_length()), count), np.int32)
+    levels[0] = np.arange(count)
+    for k, (before, here) in enumerate(pairwise(levels)):
+        step = 1 << k
+        here[-step:] = before[-step:]
         one, other = before[:-step], before[step:]
         here[:-step] = np.where(high[one] <= high[other], one, other)
-        levels.append(here)
-        step *= 2
-    return np.stack(levels)
+    return levels
