@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import inf
 
 import numpy as np
@@ -21,6 +21,8 @@ LONGEST_LEAD = 4
 _CURVED = (int(Motion.CW), int(Motion.CCW))
 CUTTING = (int(Motion.LINE), *_CURVED)
 _AXES = np.array(PLANE_AXES)
+#: chains that are followed together.
+_TOGETHER = 1 << 14
 
 Floats = NDArray[np.float64]
 Rows = NDArray[np.intp]
@@ -125,23 +127,32 @@ def leads_of(
     `short` (mm), as where a lead comes down in many small pieces; else it is other work. What never goes
     below the ring's top runs in the air, and is none of it.
     """
+    found: list[list[Lead]] = [[] for _ in rings]
     ends = _ends(rings)
-    chains = _Chains.beside(rings, short, ends)
+    for begin in range(0, len(ends[0]), _TOGETHER):
+        of, row, step = (column[begin : begin + _TOGETHER] for column in ends)
+        first, past = int(of[0]), int(of[-1]) + 1
+        chains = _Chains.beside(rings[first:past], short[first:past], (of - first, row, step))
+        for k, lead in _followed(moves, chains, taken):
+            found[int(of[k])].append(lead)
+    return found
+
+
+def _followed(moves: Moves, chains: _Chains, taken: NDArray[np.bool_]) -> Iterator[tuple[int, Lead]]:
+    """Those of the chains, by number, that are leads."""
     going = np.arange(len(chains.row))
     while len(going):
         going = chains.follow(moves, going, taken)
     last = chains.row + chains.step * chains.count
     places = np.where((chains.step < 0)[:, None], moves.start[last], moves.end[last])
     far = np.take_along_axis(places, _AXES[chains.normal], 1) * GRAIN
-    columns = (*ends, chains.count, far, chains.known, ~chains.on_ring, chains.within)
     leads = np.flatnonzero((chains.count > 0) & ~chains.other)
-    found: list[list[Lead]] = [[] for _ in rings]
+    columns = (chains.row, chains.step, chains.count, far, chains.known, ~chains.on_ring, chains.within)
     for k, row, step, count, (x, y), known, open_end, within in zip(
-        *(column[leads].tolist() for column in columns), strict=True
+        leads.tolist(), *(column[leads].tolist() for column in columns), strict=True
     ):
         rows = tuple(range(row + step, row + step * (count + 1), step))
-        found[k].append(Lead(step, rows, (x, y) if known else None, open_end, within))
-    return found
+        yield k, Lead(step, rows, (x, y) if known else None, open_end, within)
 
 
 def _length(way: Floats) -> Floats:
