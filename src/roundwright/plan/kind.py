@@ -23,7 +23,7 @@ _KINDS: tuple[Kind, ...] = ("upright", "straight", "arc", "rapid", "away", "bloc
 _UPRIGHT, _STRAIGHT, _ARC, _RAPID, _AWAY, _BLOCKED, _DATUM = range(len(_KINDS))
 _CURVED = (Motion.CW, Motion.CCW)
 #: moves that are looked at together, and how many such blocks are kept: rings are asked about in order.
-_BLOCK, _KEPT = 512, 64
+_BLOCK, _KEPT = 512, 8
 
 
 class Step(Struct, frozen=True, gc=False):
