@@ -104,7 +104,7 @@ class Straights(Struct, frozen=True, eq=False):
     and those that change something.
     """
 
-    span: NDArray[np.int64]
+    span: NDArray[np.int32]
     place: NDArray[np.int64]
     named: NDArray[np.uint8]
     decimals: NDArray[np.int8]

@@ -75,7 +75,7 @@ class Gathering:
     def close(self) -> Straights:
         """What was gathered."""
         return Straights(
-            np.concatenate([np.zeros((0, 2), np.int64), *self._spans]),
+            np.concatenate([np.zeros((0, 2), np.int32), *self._spans], dtype=np.int32),
             self._place[:, : self._lines],
             self._named[: self._lines],
             self._decimals[: self._lines],

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from roundwright.read.program import Program
 from roundwright.settings import ArcCentres
-from roundwright.trace.block import Blocks
-from roundwright.trace.modal import Modes, Track
+from roundwright.trace.block import Blocks, Lines
+from roundwright.trace.modal import Modes, Track, Values
 from roundwright.trace.mode import Verdict, Witness, judge, refuse_doubtful_default
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Motion
 from roundwright.trace.row import Rows, where
@@ -50,8 +50,8 @@ class ArcWords(Struct, frozen=True, eq=False):
     """
 
     row: NDArray[np.int64]
-    line: NDArray[np.int64]
-    normal: NDArray[np.int64]
+    line: Lines
+    normal: Values
     ccw: Bools
     start: Floats
     step: Floats
@@ -105,8 +105,8 @@ class WrittenArcs(Struct, frozen=True, eq=False):
     """
 
     row: NDArray[np.int64]
-    line: NDArray[np.int64]
-    normal: NDArray[np.int64]
+    line: Lines
+    normal: Values
     inch: Bools
     words: tuple[ReadWords, ...]
 
@@ -199,7 +199,7 @@ def judged_centres(
     return judge(program, witness, option, decided=decided, arcs=centred)
 
 
-def trace_arcs(words: ArcWords, said: NDArray[np.int64], verdict: Verdict) -> Arcs:
+def trace_arcs(words: ArcWords, said: Values, verdict: Verdict) -> Arcs:
     """Some arcs; `said` (m,) is what the modal word says of I J K on each arc's line."""
     r_form = words.has_radius
     open_ = ~r_form & words.has_centre & (said == 0)
@@ -277,7 +277,7 @@ def doubt_default(program: Program, arcs: Iterable[ArcWords], travel: Travel, ar
 
     Raises ProgramError where that speaks against the default, which is increments from the start.
     """
-    lines, hits = [np.zeros(0, np.int64)], [np.zeros((0, 2), np.bool_)]
+    lines, hits = [np.zeros(0, np.int32)], [np.zeros((0, 2), np.bool_)]
     for words in arcs:
         unsaid = ~words.has_radius & words.has_centre & (arc_distance.at(words.line) == 0)
         open_ = np.flatnonzero(unsaid & words.closed & words.start_known.all(axis=1))

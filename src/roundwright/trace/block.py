@@ -4,19 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from string import ascii_uppercase
+from typing import Any
 
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.read import Word
+from roundwright.read.lines import offset_kind
 from roundwright.read.program import BLOCK_DELETE, NO_VALUE, PROGRAM_NUMBER, Program
 from roundwright.trace.codes import CODES
 from roundwright.units import PER_UNIT
 
 #: lengths over 10 km are no lengths; below it every count is exact in a float.
 TOO_LONG = 10_000_000 * PER_UNIT
-_NO_WORDS = np.zeros(0, np.int64)
+#: places of words or rows, of whichever width.
+Places = NDArray[np.signedinteger[Any]]
+#: lines, of one kind everywhere: to look up one kind in another, numpy copies all.
+Lines = NDArray[np.int32]
+_NONE = np.zeros(0, np.int32)
 
 
 class Blocks(Struct, frozen=True, eq=False):
@@ -28,15 +34,15 @@ class Blocks(Struct, frozen=True, eq=False):
 
     program: Program
     live: NDArray[np.bool_]
-    bodies: NDArray[np.int64]
-    by_letter: Mapping[str, NDArray[np.int64]]
+    bodies: Lines
+    by_letter: Mapping[str, Places]
     sound: bool
 
-    def words(self, letter: str) -> NDArray[np.int64]:
+    def words(self, letter: str) -> Places:
         """Indices of the executed words with this letter, in order."""
-        return self.by_letter.get(letter, _NO_WORDS)
+        return self.by_letter.get(letter, _NONE)
 
-    def codes(self, letter: str) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    def codes(self, letter: str) -> tuple[Lines, NDArray[np.int16]]:
         """Lines and numbers times ten of the executed G or M words; -1 for what is no code."""
         at = self.words(letter)
         value = self.program.value[at]
@@ -48,14 +54,14 @@ class Blocks(Struct, frozen=True, eq=False):
             | (self.program.decimals[at] == NO_VALUE)
         )
         number[bad] = -1
-        return self.program.line[at].astype(np.int64), number
+        return self.program.line[at], number.astype(np.int16)
 
-    def deletable(self, line: NDArray[np.int64]) -> NDArray[np.bool_]:
+    def deletable(self, line: Lines) -> NDArray[np.bool_]:
         """Which of these lines a switch can turn off."""
         found: NDArray[np.bool_] = (self.program.flags[line] & BLOCK_DELETE) != 0
         return found
 
-    def readable(self, word: NDArray[np.int64]) -> NDArray[np.bool_]:
+    def readable(self, word: Places) -> NDArray[np.bool_]:
         """Which words have a value that can be a length."""
         if self.sound:
             return np.ones(len(word), np.bool_)
@@ -78,18 +84,13 @@ def executed_blocks(program: Program) -> Blocks:
     lines = program.lines
     live = np.zeros(lines, np.bool_)
     live[: program.end_line] = True
-    letters = program.letter.tobytes()
-    by_letter = {
-        letter: np.flatnonzero(program.letter == ord(letter))
-        for letter in ascii_uppercase
-        if letters.find(letter.encode()) >= 0
-    }
+    by_letter = _by_letter(program)
     if program.end_line < lines:
         by_letter = _on(live, program, by_letter)
-    everything = Blocks(program, live, _NO_WORDS, by_letter, _sound(program))
+    everything = Blocks(program, live, _NONE, by_letter, _sound(program))
     line, code = everything.codes("M")
     stops = line[((code == 20) | (code == 300)) & ~everything.deletable(line)]
-    numbers = np.flatnonzero((program.flags & PROGRAM_NUMBER) != 0)
+    numbers = marked((program.flags & PROGRAM_NUMBER) != 0)
     numbers = numbers[numbers < program.end_line]
     if stops.size and stops[0] + 1 < program.end_line:
         live = live & _reached(stops, numbers, lines)
@@ -100,6 +101,21 @@ def executed_blocks(program: Program) -> Blocks:
     return Blocks(program, live, numbers[numbers > begun], by_letter, everything.sound)
 
 
+def marked(mask: NDArray[np.bool_]) -> Lines:
+    """The lines, or rows, that are marked."""
+    return np.flatnonzero(mask).astype(np.int32)
+
+
+def _by_letter(program: Program) -> dict[str, Places]:
+    """The words of each letter that there is."""
+    kind, letters = offset_kind(len(program.letter)), program.letter.tobytes()
+    return {
+        letter: np.flatnonzero(program.letter == ord(letter)).astype(kind)
+        for letter in ascii_uppercase
+        if letters.find(letter.encode()) >= 0
+    }
+
+
 def _sound(program: Program) -> bool:
     """Whether every word has a value that can be a length."""
     value = program.value
@@ -107,14 +123,12 @@ def _sound(program: Program) -> bool:
     return not large and not (program.decimals == NO_VALUE).any()
 
 
-def _on(
-    live: NDArray[np.bool_], program: Program, by_letter: Mapping[str, NDArray[np.int64]]
-) -> dict[str, NDArray[np.int64]]:
+def _on(live: NDArray[np.bool_], program: Program, by_letter: Mapping[str, Places]) -> dict[str, Places]:
     """The words that stand on live lines."""
     return {letter: word[live[program.line[word]]] for letter, word in by_letter.items()}
 
 
-def _reached(stops: NDArray[np.int64], numbers: NDArray[np.int64], lines: int) -> NDArray[np.bool_]:
+def _reached(stops: Lines, numbers: Lines, lines: int) -> NDArray[np.bool_]:
     """Mask of the lines outside every stretch from a stop to the next program number."""
     reached = np.ones(lines, np.bool_)
     following = np.searchsorted(numbers, stops, side="right")

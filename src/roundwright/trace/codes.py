@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import Enum, IntEnum
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from msgspec import Struct
@@ -150,7 +151,7 @@ def tenths(name: str) -> int:
     return round(float(name[1:]) * 10)
 
 
-def code_table(code: NDArray[np.int64]) -> CodeTable:
+def code_table(code: NDArray[np.signedinteger[Any]]) -> CodeTable:
     """The table of all G codes, or a shorter one that knows all of `code` (n,).
 
     These are ten times the codes, negative where one cannot be read. What is in no table has `Act.UNKNOWN`.

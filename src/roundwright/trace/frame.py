@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from roundwright.read import Word, words_of
 from roundwright.read.distinct import distinct
 from roundwright.read.program import AXES, NO_VALUE
-from roundwright.trace.block import Blocks, is_length
+from roundwright.trace.block import Blocks, Lines, is_length
 from roundwright.trace.codes import Group
 from roundwright.trace.event import Events, Part
-from roundwright.trace.modal import GWords, Modes, Track
+from roundwright.trace.modal import GWords, Modes, Number, Track
 from roundwright.trace.moves import PLANE_AXES
 from roundwright.trace.position import native_to_counts
 from roundwright.trace.row import ALL
@@ -33,7 +33,7 @@ class Jumps(Struct, frozen=True, eq=False):
     `sets` (j, 3) tells the axes set to `value` (j, 3), counts of 1e-8 mm; `loses` the bits of those lost.
     """
 
-    line: NDArray[np.int64]
+    line: Lines
     loses: NDArray[np.uint8]
     sets: NDArray[np.bool_]
     value: NDArray[np.int64]
@@ -55,8 +55,8 @@ class _Log(Struct):
     clean: dict[str, bool | None] = field(default_factory=dict)  # no shift of this kind is in force
     labels: dict[str, int] = field(default_factory=lambda: {"G54": 0})
     # columns, as each line may be an event: line and label; line, axes lost; jump, axis and value set
-    changes: MutableSequence[int] = field(default_factory=partial(array, "q"))
-    jumps: MutableSequence[int] = field(default_factory=partial(array, "q"))
+    changes: MutableSequence[int] = field(default_factory=partial(array, "i"))
+    jumps: MutableSequence[int] = field(default_factory=partial(array, "i"))
     given: MutableSequence[int] = field(default_factory=partial(array, "q"))
 
     def enter(self, line: int, *, shifted: bool) -> None:
@@ -91,7 +91,7 @@ def trace_frames(blocks: Blocks, words: GWords, modes: Modes, first_row: int) ->
                 log.enter(line, shifted=True)
         else:
             _Shift(log, blocks, line, bool(is_inch), int(axis), line < first_row).apply(code)
-    return Frames(tuple(log.labels), Track(0, *_table(log.changes, 2)), _jumps_of(log))
+    return Frames(tuple(log.labels), Track(0, *_table(log.changes, 2, np.int32)), _jumps_of(log))
 
 
 def _events(blocks: Blocks, words: GWords) -> Iterator[Part]:
@@ -110,21 +110,21 @@ def _events(blocks: Blocks, words: GWords) -> Iterator[Part]:
     yield words.line[shift], _SHIFT, words.code[shift]
 
 
-def _has_p(blocks: Blocks, line: NDArray[np.int64]) -> NDArray[np.bool_]:
+def _has_p(blocks: Blocks, line: Lines) -> NDArray[np.bool_]:
     return np.isin(line, blocks.program.line[blocks.words("P")])
 
 
 def _jumps_of(log: _Log) -> Jumps:
-    line, loses = _table(log.jumps, 2)
+    line, loses = _table(log.jumps, 2, np.int32)
     sets, value = np.zeros((len(line), 3), np.bool_), np.zeros((len(line), 3), np.int64)
-    row, axis, number = _table(log.given, 3)
+    row, axis, number = _table(log.given, 3, np.int64)
     sets[row, axis], value[row, axis] = True, number
     return Jumps(line, loses.astype(np.uint8), sets, value)
 
 
-def _table(flat: MutableSequence[int], columns: int) -> NDArray[np.int64]:
+def _table(flat: MutableSequence[int], columns: int, kind: type[Number]) -> NDArray[Number]:
     """The columns (c, n) of rows that were noted one behind the other."""
-    return np.array(flat, np.int64).reshape(-1, columns).T
+    return np.array(flat, kind).reshape(-1, columns).T.copy()
 
 
 def _change_offset(log: _Log, blocks: Blocks, line: int, code: int) -> None:
@@ -135,7 +135,7 @@ def _change_offset(log: _Log, blocks: Blocks, line: int, code: int) -> None:
     if label == log.offset:
         return
     log.offset = label
-    log.enter(line, shifted=bool(blocks.deletable(np.array([line]))[0]))
+    log.enter(line, shifted=bool(blocks.deletable(np.array([line], np.int32))[0]))
     log.jump(line, ALL)
 
 
@@ -221,7 +221,7 @@ class _Shift(Struct, frozen=True):
 
     def _set_here(self) -> None:
         named, given = self._words()
-        sure = not self.blocks.deletable(np.array([self.line]))[0]
+        sure = not self.blocks.deletable(np.array([self.line], np.int32))[0]
         sets = given if sure else {}
         self._new(sum(1 << axis for axis in named if axis not in sets) if sure else ALL, sets)
 

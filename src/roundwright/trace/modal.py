@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from msgspec import Struct
@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
 from roundwright.read.program import NO_VALUE
-from roundwright.trace.block import Blocks
-from roundwright.trace.codes import DOUBTFUL, UNSAID, Act, Group, code_table
+from roundwright.trace.block import Blocks, Lines
+from roundwright.trace.codes import DOUBTFUL, UNSAID, Act, CodeTable, Group, code_table
 from roundwright.units import PER_UNIT
 
 Number = TypeVar("Number", bound=np.generic)
@@ -25,6 +25,8 @@ _DISTANCE: Mapping[int, int] = {900: 0, 910: 1}
 _ARC_DISTANCE: Mapping[int, int] = {901: 2, 911: 1}  # 0: no word says it
 _COMPENSATION: Mapping[int, int] = {400: 40, 410: 41, 420: 42, 411: 41, 421: 42}
 _DIAMETER: Mapping[int, int] = {70: 1, 80: 0}
+#: what a track may hold, in as little room as it needs.
+Values = NDArray[np.integer[Any]]
 
 
 class Track(Struct, frozen=True, eq=False):
@@ -35,24 +37,21 @@ class Track(Struct, frozen=True, eq=False):
     """
 
     initial: int
-    line: NDArray[np.int64]
-    value: NDArray[np.int64]
+    line: Lines
+    value: Values
 
-    def at(self, line: NDArray[np.int64]) -> NDArray[np.int64]:
-        """The values in force on sorted lines (n,)."""
-        return self.at_as(np.int64, line)
+    def at(self, line: Lines) -> Values:
+        """The values in force on sorted lines (n,), of the same kind as those of the track."""
+        first = np.array([self.initial], self.value.dtype)
+        return spread(line, self.line, np.concatenate((first, self.value)))
 
-    def at_as(self, kind: type[Number], line: NDArray[np.int64]) -> NDArray[Number]:
-        """The values in force on sorted lines (n,), of a narrower kind that holds them all."""
-        return spread(line, self.line, np.concatenate(([self.initial], self.value)).astype(kind))
-
-    def reset(self, bodies: NDArray[np.int64], value: int) -> Track:
+    def reset(self, bodies: Lines, value: int) -> Track:
         """The track with `value` set at the start of each subprogram body."""
         if not bodies.size:
             return self
         lines = np.concatenate((bodies, self.line))
         order = np.argsort(lines, kind="stable")
-        values = np.concatenate((np.full(len(bodies), value), self.value))
+        values = np.concatenate((np.full(len(bodies), value, self.value.dtype), self.value))
         return Track(self.initial, lines[order], values[order])
 
     def thinned(self) -> Track:
@@ -63,24 +62,26 @@ class Track(Struct, frozen=True, eq=False):
         return Track(self.initial, self.line[keep], self.value[keep])
 
 
-def spread(line: NDArray[np.int64], at: NDArray[np.int64], values: NDArray[Number]) -> NDArray[Number]:
+def spread(line: Lines, at: Lines, values: NDArray[Number]) -> NDArray[Number]:
     """For each sorted line (n,) the value of the last change at or before it; values[0] before all.
 
     Where it is the same for all it takes the room of one, and cannot be written to.
     """
     if not len(at):
         return np.broadcast_to(values[0], len(line))
-    cut = np.searchsorted(line, at)
-    spans = np.diff(np.concatenate(([0], cut, [len(line)])))
-    held = values[spans > 0]
+    if len(at) > len(line):
+        held = values.take(np.searchsorted(at, line, side="right"))
+    else:
+        spans = np.diff(np.searchsorted(line, at), prepend=0, append=len(line))
+        held = values[spans > 0]
     if len(held) and (held == held[0]).all():
         return np.broadcast_to(held[0], len(line))
-    return np.repeat(values, spans)
+    return held if len(at) > len(line) else np.repeat(values, spans)
 
 
 def track_of(pairs: Iterable[tuple[int, int]], initial: int) -> Track:
     """A track of few changes, given as (line, value) in order."""
-    table = np.array(list(pairs), np.int64).reshape(-1, 2)
+    table = np.array(list(pairs), np.int32).reshape(-1, 2)
     return Track(initial, table[:, 0], table[:, 1])
 
 
@@ -101,16 +102,17 @@ class Modes(Struct, frozen=True, eq=False):
     compensation: Track
     spindle: Track
     special: tuple[tuple[str, Track], ...]
-    odd: NDArray[np.int64]
+    odd: Lines
 
 
 class GWords(Struct, frozen=True, eq=False):
-    """The executed G words (g,): line, ten times the code, group, and `Act` bits."""
+    """The executed G words (g,): line, ten times the code, group, and `Act` bits; `table` knows them all."""
 
-    line: NDArray[np.int64]
-    code: NDArray[np.int64]
+    line: Lines
+    code: NDArray[np.int16]
     group: NDArray[np.uint8]
     act: NDArray[np.uint8]
+    table: CodeTable
 
 
 def g_words(blocks: Blocks, has_axis: NDArray[np.bool_]) -> GWords:
@@ -121,7 +123,7 @@ def g_words(blocks: Blocks, has_axis: NDArray[np.bool_]) -> GWords:
     """
     line, code = blocks.codes("G")
     table = code_table(code)
-    group = np.where(code < 0, 0, table.group[code])
+    group = np.where(code < 0, np.uint8(Group.NONE), table.group[code])
     act = np.where(code < 0, np.uint8(Act.UNKNOWN), table.act[code])
     idle = ((act & Act.WORDED) != 0) & ~has_axis[line]
     group[idle & (group == Group.MOTION)] = Group.NONE
@@ -132,10 +134,10 @@ def g_words(blocks: Blocks, has_axis: NDArray[np.bool_]) -> GWords:
     if turning.any():
         turning &= _beside(blocks, line, "PQU")
         group[turning], act[turning] = Group.NONE, Act.UNKNOWN
-    return GWords(line, code, group, act)
+    return GWords(line, code, group, act, table)
 
 
-def _beside(blocks: Blocks, line: NDArray[np.int64], letters: str) -> NDArray[np.bool_]:
+def _beside(blocks: Blocks, line: Lines, letters: str) -> NDArray[np.bool_]:
     """Which of these lines have a word with one of these letters."""
     found = np.zeros(blocks.program.lines, np.bool_)
     for letter in letters:
@@ -143,7 +145,7 @@ def _beside(blocks: Blocks, line: NDArray[np.int64], letters: str) -> NDArray[np
     return found[line]
 
 
-def modes_of(blocks: Blocks, words: GWords, setting: NDArray[np.int64]) -> Modes:
+def modes_of(blocks: Blocks, words: GWords, setting: Lines) -> Modes:
     """All modal tracks of a program; `setting` are the lines that may set a mode unread."""
     bodies = blocks.bodies
     motion, odd_motion = _motion_track(blocks, words)
@@ -172,24 +174,20 @@ def _first(track: Track) -> int:
 
 def _mapped(words: GWords, group: Group, values: Mapping[int, int], initial: int) -> Track:
     """The track of a group; codes of it that `values` lacks change nothing here."""
-    at = np.flatnonzero(words.group == group)
-    if not len(at):
-        return Track(initial, at, at)
-    code = words.code[at]
-    value = np.full(len(at), -1, np.int64)
+    mine = words.group == group
+    line, code = words.line[mine], words.code[mine]
+    value = np.full(len(line), -1, np.int8)
     for number, meaning in values.items():
         value[code == number] = meaning
-    at, value = at[value >= 0], value[value >= 0]
-    return Track(initial, words.line[at], value)
+    return Track(initial, line[value >= 0], value[value >= 0])
 
 
-def _motion_track(blocks: Blocks, words: GWords) -> tuple[Track, NDArray[np.int64]]:
+def _motion_track(blocks: Blocks, words: GWords) -> tuple[Track, Lines]:
     """The motion in force, and the lines with two different motion codes.
 
     G80 beside another motion code is only the cancel. After two codes in one block, a code that is
     not known, or a code that a switch may turn off, the motion is DOUBTFUL until the next code.
     """
-    table = code_table(words.code)
     mine = np.flatnonzero((words.group == Group.MOTION) & (words.code != 800))
     cancel = np.flatnonzero((words.group == Group.MOTION) & (words.code == 800))
     if len(cancel):
@@ -199,12 +197,14 @@ def _motion_track(blocks: Blocks, words: GWords) -> tuple[Track, NDArray[np.int6
         strange = strange[~np.isin(words.line[strange], words.line[mine])]
     at = np.sort(np.concatenate((mine, cancel, strange))) if len(cancel) + len(strange) else mine
     line, code = words.line[at], words.code[at]
-    value = table.motion[np.maximum(code, 0)].astype(np.int64)
+    value = words.table.motion[np.maximum(code, 0)]
     value[(words.act[at] & Act.UNKNOWN) != 0] = DOUBTFUL
     again = (line[1:] == line[:-1]) & (code[1:] != code[:-1])
     odd = line[1:][again]
     if odd.size:
-        value[np.isin(line, odd)] = DOUBTFUL
+        both = np.zeros(blocks.program.lines, np.bool_)
+        both[odd] = True
+        value[both[line]] = DOUBTFUL
     deletable = np.flatnonzero(blocks.deletable(line))
     first = np.searchsorted(line, line[deletable])
     for word, start in zip(deletable.tolist(), first.tolist(), strict=True):
@@ -213,11 +213,11 @@ def _motion_track(blocks: Blocks, words: GWords) -> tuple[Track, NDArray[np.int6
     return Track(UNSAID, line, value), odd
 
 
-def _doubled(words: GWords, group: Group) -> NDArray[np.int64]:
+def _doubled(words: GWords, group: Group) -> Lines:
     """Lines with two different codes of a group."""
     at = np.flatnonzero(words.group == group)
     line, code = words.line[at], words.code[at]
-    twice: NDArray[np.int64] = line[1:][(line[1:] == line[:-1]) & (code[1:] != code[:-1])]
+    twice: Lines = line[1:][(line[1:] == line[:-1]) & (code[1:] != code[:-1])]
     return twice
 
 
@@ -228,7 +228,7 @@ def _spindle_track(blocks: Blocks) -> Track:
     return Track(0, line[at], code[at] // 10)
 
 
-def _special_tracks(words: GWords, setting: NDArray[np.int64]) -> tuple[tuple[str, Track], ...]:
+def _special_tracks(words: GWords, setting: Lines) -> tuple[tuple[str, Track], ...]:
     """Modes that make a circle something else, each 1 while in force."""
     alien = words.line[((words.act & Act.UNKNOWN) != 0) & (words.code >= 0)]
     strange = np.sort(np.concatenate((words.line[words.code < 0], setting)))
@@ -242,8 +242,8 @@ def _special_tracks(words: GWords, setting: NDArray[np.int64]) -> tuple[tuple[st
             "a plane of secondary axes",
             _mapped(words, Group.PLANE, {171: 1, 181: 1, 191: 1, **dict.fromkeys(_PLANES, 0)}, 0),
         ),
-        ("a G code that is not known", Track(0, alien, np.ones(len(alien), np.int64))),
-        ("a mode that cannot be read", Track(0, strange, np.ones(len(strange), np.int64))),
+        ("a G code that is not known", Track(0, alien, np.ones(len(alien), np.int8))),
+        ("a mode that cannot be read", Track(0, strange, np.ones(len(strange), np.int8))),
     )
 
 
@@ -254,14 +254,13 @@ def _mirror_tracks(blocks: Blocks) -> tuple[tuple[str, Track], ...]:
     """
     line, code = blocks.codes("M")
     at = (code == 210) | (code == 220) | (code == 230)
-    mirrored = (code[at] != 230).astype(np.int64)
+    mirrored = (code[at] != 230).view(np.int8)
     return (("M21 or M22, which mirrors an axis on some controls,", Track(0, line[at], mirrored)),)
 
 
-def filled(blocks: Blocks, letter: str, line: NDArray[np.int64]) -> NDArray[np.float64]:
+def filled(blocks: Blocks, letter: str, line: Lines) -> NDArray[np.float64]:
     """The value of the last F or S word at or before each sorted line (n,), as written; nan before."""
     word = blocks.words(letter)
     value = blocks.program.value[word] / PER_UNIT
     value[blocks.program.decimals[word] == NO_VALUE] = np.nan
-    at = blocks.program.line[word].astype(np.int64)
-    return spread(line, at, np.concatenate(([np.nan], value)))
+    return spread(line, blocks.program.line[word], np.concatenate(([np.nan], value)))

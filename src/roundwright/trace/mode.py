@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from roundwright.errors import Place, ProgramError
 from roundwright.read.program import Program
 from roundwright.settings import ArcCentres
+from roundwright.trace.block import Lines
 from roundwright.trace.row import where
 
 _CURE = "Say how they are meant with --arc-centres incremental or absolute"
@@ -20,7 +21,7 @@ class Witness(Struct, frozen=True, eq=False):
     `unsigned`: neither does, but some choice of signs would. `negative`: a centre word has a minus.
     """
 
-    line: NDArray[np.int64]
+    line: Lines
     incremental: NDArray[np.bool_]
     absolute: NDArray[np.bool_]
     unsigned: NDArray[np.bool_]
@@ -90,7 +91,7 @@ def _unsigned(witness: Witness, *, whole: bool) -> tuple[str, ...]:
     )
 
 
-def refuse_doubtful_default(program: Program, line: NDArray[np.int64], hits: NDArray[np.bool_]) -> None:
+def refuse_doubtful_default(program: Program, line: Lines, hits: NDArray[np.bool_]) -> None:
     """Ask how centres are meant where full circles (m,) on `line` look absolute by where the path goes.
 
     `hits` (m, 2) tells whether the path goes to the centre near the circle, taken from the start and taken as

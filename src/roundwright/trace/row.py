@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
 from roundwright.read.program import AXES, BLOCK_DELETE, COMMENT
-from roundwright.trace.block import Blocks
+from roundwright.trace.block import Blocks, Lines, Places, marked
 from roundwright.trace.codes import KNOWN_M, Act, Group
 from roundwright.trace.modal import GWords, Modes, spread
 from roundwright.trace.moves import PLANE_AXES, Motion
@@ -24,8 +24,6 @@ _CARRIED = (("distance", Group.DISTANCE), ("units", Group.UNITS), ("plane", Grou
 _CONTROL_WORD = rb"\s*(?:N\s*\d+\s*)?O\s*(?:<[^>]*>|\d+|\[[^\]]*\])\s*(SUB|ENDSUB|CALL|RETURN)\b"
 #: a line in so many is looked up by itself; more make a table worth its room.
 _FEW = 16
-#: row or line numbers, of whichever width.
-Places = NDArray[np.signedinteger[Any]]
 ALL = 7  # the bits of all three axes
 #: bits beside those of `Act`: behind such a line no axis is known; its path cannot be told; it is ambiguous.
 _BARRIER, _VAGUE, _BROKEN = int(Act.UNKNOWN), 64, 128
@@ -61,7 +59,7 @@ class AxisWords(Struct, frozen=True, eq=False):
 class Rows(Struct, frozen=True, eq=False):
     """The moving blocks (n,): line, `Motion`, and the bits of the axes whose end cannot be told."""
 
-    line: NDArray[np.int64]
+    line: Lines
     motion: NDArray[np.uint8]
     loses: NDArray[np.uint8]
 
@@ -71,10 +69,10 @@ class Rows(Struct, frozen=True, eq=False):
         return int(self.line[plain[0]]) if len(plain) else none
 
 
-def among(line: NDArray[np.int64], asked: NDArray[np.int32]) -> Places:
+def among(line: Lines, asked: Lines) -> Places:
     """Where each of some lines (w,) stands among others (n,) in order, each once; -1 where it does not."""
     if not len(line) or not len(asked):
-        return np.full(len(asked), -1, np.int64)
+        return np.full(len(asked), -1, np.int32)
     if len(asked) * _FEW > len(line):
         at = np.full(max(int(line[-1]), int(asked.max())) + 1, -1, np.int32)
         at[line] = np.arange(len(line), dtype=np.int32)
@@ -163,10 +161,10 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     what = act & np.uint8(Act.CONSUMES | Act.STRAYS | Act.IN_PLANE)
     for bit, mask in ((_BARRIER, barrier), (_VAGUE, axes.vague), (_BROKEN, _broken(blocks, axes, modes))):
         what |= mask * np.uint8(bit)
-    line = np.flatnonzero(_moving(axes, what, modes) & blocks.live)
+    line = marked(_moving(axes, what, modes) & blocks.live)
     line = line[~_idle(blocks, axes, what, modes, line)]
     what, named = what.take(line), axes.named.take(line)
-    motion = modes.motion.at_as(np.int16, line).copy()
+    motion = modes.motion.at(line).astype(np.uint8)
     loses = _losses(axes, what, named, modes, line, motion)
     undecided = _undecided(blocks, words, modes, line) & (named != 0)
     lost = np.flatnonzero(undecided | ((what & _BROKEN) != 0))
@@ -174,11 +172,11 @@ def moving_rows(blocks: Blocks, axes: AxisWords, words: GWords, modes: Modes, un
     loses[(what & _BARRIER) != 0] = ALL
     motion[(what & (_BARRIER | _VAGUE | _BROKEN | Act.STRAYS)) != 0] = Motion.OTHER
     motion[undecided | (motion > Motion.OTHER)] = Motion.OTHER
-    return Rows(line, motion.astype(np.uint8), loses)
+    return Rows(line, motion, loses)
 
 
 def _idle(
-    blocks: Blocks, axes: AxisWords, what: NDArray[np.uint8], modes: Modes, line: NDArray[np.int64]
+    blocks: Blocks, axes: AxisWords, what: NDArray[np.uint8], modes: Modes, line: Lines
 ) -> NDArray[np.bool_]:
     """Which of these lines (n,) are barriers behind another one, with nothing said between.
 
@@ -203,7 +201,7 @@ def _moving(axes: AxisWords, what: NDArray[np.uint8], modes: Modes) -> NDArray[n
     taken = (what & Act.CONSUMES) != 0
     moving: NDArray[np.bool_] = ((axes.named != 0) | ((what & Act.IN_PLANE) != 0)) & ~taken
     moving |= (what & (_BARRIER | Act.STRAYS)) != 0
-    bare = np.flatnonzero(axes.arc & ~taken & ~moving)
+    bare = marked(axes.arc & ~taken & ~moving)
     motion = modes.motion.at(bare)
     moving[bare] = (motion == Motion.CW) | (motion == Motion.CCW)
     return moving
@@ -242,7 +240,7 @@ def _broken(blocks: Blocks, axes: AxisWords, modes: Modes) -> NDArray[np.bool_]:
     return odd
 
 
-def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int64]) -> NDArray[np.bool_]:
+def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: Lines) -> NDArray[np.bool_]:
     """Rows in a distance mode, unit or plane that nobody says since a call or since a body began.
 
     So it is where calls and returns do not all find the same mode in force.
@@ -255,7 +253,7 @@ def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int
     if not blocks.bodies.size and not named["SUB"].size:
         return found
     opened = np.concatenate((calls + 1, blocks.bodies, *(named[k] + 1 for k in ("CALL", "SUB", "ENDSUB"))))
-    opened, none = distinct(opened), np.array([-1])
+    opened, none = distinct(opened), np.array([-1], np.int32)
     since = spread(line, opened, np.concatenate((none, opened)))
     for track, group in _CARRIED:
         if len(distinct(getattr(modes, track).at(distinct(ends)))) > 1:
@@ -264,7 +262,7 @@ def _undecided(blocks: Blocks, words: GWords, modes: Modes, line: NDArray[np.int
     return found
 
 
-def named_bodies(blocks: Blocks) -> dict[str, NDArray[np.int64]]:
+def named_bodies(blocks: Blocks) -> dict[str, Lines]:
     """Lines of the control words that begin, end and call subprograms by name."""
     found: dict[str, list[int]] = {word: [] for word in ("SUB", "ENDSUB", "CALL", "RETURN")}
     lines = blocks.program.unread.lines("control")
@@ -272,7 +270,7 @@ def named_bodies(blocks: Blocks) -> dict[str, NDArray[np.int64]]:
         word = re.match(_CONTROL_WORD, blocks.program.line_text(line).upper())
         if word:
             found[word[1].decode()].append(line)
-    return {word: np.array(at, np.int64) for word, at in found.items()}
+    return {word: np.array(at, np.int32) for word, at in found.items()}
 
 
 def _losses(
@@ -280,8 +278,8 @@ def _losses(
     what: NDArray[np.uint8],
     named: NDArray[np.uint8],
     modes: Modes,
-    line: NDArray[np.int64],
-    motion: NDArray[np.int16],
+    line: Lines,
+    motion: NDArray[np.uint8],
 ) -> NDArray[np.uint8]:
     """Bits of the axes that each row leaves at an end that the program does not say."""
     loses = axes.lost.take(line)
@@ -354,31 +352,31 @@ def _says_units(modes: Modes, rows: Rows) -> bool:
     return not len(rows.line) or bool(len(first) and first[0] <= rows.line[0])
 
 
-def _unreached(blocks: Blocks) -> NDArray[np.int64]:
+def _unreached(blocks: Blocks) -> Lines:
     """Lines with an X, Y or Z word that no executed part of the program reaches."""
     program = blocks.program
     dead = ~blocks.live
     dead[program.end_line :] = False
     if not dead.any():
-        return np.zeros(0, np.int64)
+        return np.zeros(0, np.int32)
     named = np.zeros(program.lines, np.bool_) if not program.straights else program.straights.named != 0
     named[program.line[np.isin(program.letter, [ord(letter) for letter in AXES])]] = True
-    return np.flatnonzero(dead & named)
+    return marked(dead & named)
 
 
-def _strange_m(blocks: Blocks) -> tuple[NDArray[np.int64], str]:
+def _strange_m(blocks: Blocks) -> tuple[Lines, str]:
     """Lines with M codes that are not known, and their names."""
     line, code = blocks.codes("M")
     strange = ~np.isin(code, KNOWN_M, kind="table")
     return line[strange], _names(code[strange], "M")
 
 
-def _names(code: NDArray[np.int64], letter: str = "G") -> str:
+def _names(code: NDArray[np.int16], letter: str = "G") -> str:
     names = [f"{letter}?" if c < 0 else f"{letter}{c / 10:g}" for c in sorted(set(code.tolist()))]
     return ", ".join(names[:6]) + (", …" if len(names) > 6 else "")
 
 
-def where(line: Sequence[int] | NDArray[np.int64]) -> str:
+def where(line: Sequence[int] | Lines) -> str:
     """Lines for a message, counted from 1: "line 5", "lines 5, 8 and 12 more"."""
     numbers = distinct(np.asarray(line, np.int64)) + 1
     if len(numbers) == 1:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from roundwright.read.distinct import distinct
 from roundwright.read.program import NO_VALUE
-from roundwright.trace.block import Blocks
+from roundwright.trace.block import Blocks, Lines
 from roundwright.trace.event import NONE, Events, Part
 from roundwright.trace.modal import Modes, Track, track_of
 from roundwright.trace.moves import Motion, Section
@@ -27,7 +27,7 @@ class _Walk(Struct):
     """What the walk through the tool events has come to."""
 
     changes: frozenset[int]  # lines with an M6
-    cuts: NDArray[np.int64]  # lines of the moves that cut
+    cuts: NDArray[np.int32]  # by line: the moves that cut before it
     told: frozenset[int]  # lines of stops beside which a comment speaks of a tool
     selected: int | None = None
     staged: str = ""  # why it cannot be told which of two selected tools a change loads
@@ -37,7 +37,7 @@ class _Walk(Struct):
         return self.found[-1].tool if self.found else None
 
     def begin(self, tool: int | None, line: int, doubtful: str = "") -> None:
-        if self.found and not np.subtract(*self.cuts.searchsorted((line, self.found[-1].line))):
+        if self.found and self.cuts[line] == self.cuts[self.found[-1].line]:
             self.found.pop()  # it cuts nothing, and a hostile program has one a line
         self.found.append(Section(tool, line, doubtful or self.staged))
 
@@ -52,7 +52,7 @@ class _Walk(Struct):
 
 
 def trace_sections(
-    blocks: Blocks, modes: Modes, rows: Rows, hidden: NDArray[np.int64]
+    blocks: Blocks, modes: Modes, rows: Rows, hidden: Lines
 ) -> tuple[tuple[Section, ...], Track]:
     """The sections and the index in force by line; sections that cut nothing are dropped.
 
@@ -63,7 +63,7 @@ def trace_sections(
     """
     events = Events.of(_events(blocks, hidden))
     changes = frozenset(events.line[events.order == _CHANGE].tolist())
-    walk = _Walk(changes, _cuts(rows), told_stops(blocks))
+    walk = _Walk(changes, _cuts(rows, blocks.program.lines), told_stops(blocks))
     switched, spindle = blocks.deletable(events.line), modes.spindle.at(events.line)
     for (line, order, said), deletable, turning in zip(events, switched, spindle, strict=True):
         number = None if said == NONE else said
@@ -103,19 +103,21 @@ def _stop(walk: _Walk, line: int, turning: int) -> None:
         walk.begin(walk.tool(), line + 1, f"a stop (M0) in line {line + 1} may be a tool change")
 
 
-def _cuts(rows: Rows) -> NDArray[np.int64]:
-    """The lines of the moves that cut."""
+def _cuts(rows: Rows, lines: int) -> NDArray[np.int32]:
+    """How many moves that cut stand before each line (l + 1,), the last of which is none."""
     cutting = np.flatnonzero((rows.motion != Motion.RAPID) & (rows.motion != Motion.OTHER))
-    return rows.line.take(cutting)
+    cuts = np.zeros(lines + 1, np.int32)
+    cuts[rows.line.take(cutting) + 1] = 1
+    return np.cumsum(cuts, dtype=np.int32, out=cuts)
 
 
-def _events(blocks: Blocks, hidden: NDArray[np.int64]) -> Iterator[Part]:
+def _events(blocks: Blocks, hidden: Lines) -> Iterator[Part]:
     """(lines, order of execution, tool numbers) of every kind of event."""
     program = blocks.program
     word = blocks.words("T")
     value, bad = np.divmod(program.value[word], PER_UNIT)
     bad = (bad != 0) | (program.decimals[word] == NO_VALUE)
-    yield program.line[word].astype(np.int64), _SELECT, np.where(bad, NONE, value)
+    yield program.line[word], _SELECT, np.where(bad, NONE, value)
     line_m, code = blocks.codes("M")
     yield line_m[code == 60], _CHANGE, NONE
     yield line_m[code == 610], _SAID, NONE
@@ -135,10 +137,10 @@ def _named(blocks: Blocks, tools: NDArray[np.int64], *, several: bool) -> Iterat
     yield bodies["ENDSUB"], _RETURN, only
 
 
-def _kept(found: list[Section], cuts: NDArray[np.int64]) -> tuple[tuple[Section, ...], Track]:
+def _kept(found: list[Section], cuts: NDArray[np.int32]) -> tuple[tuple[Section, ...], Track]:
     """The sections in which something is cut; the first one also owns what comes before it."""
     starts = np.array([0, *(section.line for section in found)], np.int64)
-    counts = np.diff(np.append(np.searchsorted(cuts, starts), len(cuts)))
+    counts = np.diff(cuts[starts], append=cuts[-1])
     everything = [Section(None, 0), *found]
     kept = [section for section, count in zip(everything, counts, strict=True) if count]
     kept = kept or everything[-1:]

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.read.distinct import distinct
+from roundwright.trace.block import marked
 from roundwright.trace.frame import Frames
 from roundwright.trace.modal import Modes, Track
 from roundwright.trace.moves import State
@@ -31,23 +31,23 @@ def states_of(
     tracks += [modes.compensation, frames.track, modes.spindle, sections]
     special = [(phrase, track) for phrase, track in modes.special if track.value.size]
     asides = [("rotary axis words", axes.rotary), ("extruder words", axes.extruder)]
-    lines = [track.line for track in (*tracks, *(track for _, track in special))]
-    lines += [np.flatnonzero(mask[1:] != mask[:-1]) + 1 for _, mask in asides]
-    at = np.searchsorted(rows.line, np.concatenate((np.zeros(1, np.int64), *lines)))
-    at = distinct(at[at < len(rows.line)])
+    changes = np.zeros(len(rows.line) + 1, np.bool_)
+    changes[0] = True
+    for track in (*tracks, *(track for _, track in special)):
+        changes[np.searchsorted(rows.line, track.line)] = True
+    for _, mask in asides:
+        changes[np.searchsorted(rows.line, marked(mask[1:] != mask[:-1]) + 1)] = True
+    at = np.flatnonzero(changes[:-1])
     line = rows.line[at]
-    flags = np.zeros(len(line), np.int64)
+    flags = np.zeros(len(line), np.int16)
     named = [(phrase, track.at(line)) for phrase, track in special]
-    named += [(phrase, mask[line].astype(np.int64)) for phrase, mask in asides]
+    named += [(phrase, mask[line].view(np.int8)) for phrase, mask in asides]
     for bit, (_, on) in enumerate(named):
-        flags |= on << bit
+        flags |= on.astype(np.int16) << bit
     phrases = tuple(phrase for phrase, _ in named)
-    columns: list[NDArray[np.signedinteger[Any]]] = [
-        *(track.at_as(np.int32, line) for track in tracks),
-        flags,
-    ]
+    columns = [*(track.at(line) for track in tracks), flags]
     index: dict[tuple[int, ...], int] = {}
-    numbers = array("q")
+    numbers = array("i")
     for first in range(0, len(line), _PORTION):
         keys = zip(*(column[first : first + _PORTION].tolist() for column in columns), strict=True)
         numbers.extend(index.setdefault(key, len(index)) for key in keys)

@@ -64,7 +64,7 @@ def _followed(program: Program, arc_centres: ArcCentres) -> Moves | None:
     arcs, verdict = _arcs(blocks, rows, modes, travel, decimals, arc_centres)
     moves = Moves(
         program=program.source(),
-        line=rows.line.astype(np.int32),
+        line=rows.line,
         motion=rows.motion,
         start=travel.start,
         end=travel.end,

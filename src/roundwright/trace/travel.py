@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from roundwright.errors import Place, ProgramError
 from roundwright.read.program import AXES, NO_POINT, Program, Straights
-from roundwright.trace.block import Blocks
+from roundwright.trace.block import Blocks, Lines, Places, marked
 from roundwright.trace.frame import Jumps
 from roundwright.trace.modal import Modes
 from roundwright.trace.moves import Motion
 from roundwright.trace.position import fits, integrate, native_to_counts
-from roundwright.trace.row import AxisWords, Places, Rows, among
+from roundwright.trace.row import AxisWords, Rows, among
 from roundwright.units import PER_UNIT
 
 
@@ -40,7 +40,7 @@ class ReadWords(Struct, frozen=True, eq=False):
     sound: NDArray[np.bool_]
 
 
-def row_words(blocks: Blocks, letter: str, line: NDArray[np.int64], inch: NDArray[np.bool_]) -> ReadWords:
+def row_words(blocks: Blocks, letter: str, line: Lines, inch: NDArray[np.bool_]) -> ReadWords:
     """The words of a letter that stand in rows; `inch` (n,) by row. Unreadable ones count 0."""
     program = blocks.program
     word = blocks.words(letter)
@@ -181,11 +181,11 @@ def _row_steps(
     return _Steps(row, np.ones(len(row), np.bool_), value, sets, adds, loses)
 
 
-def _joined(row: Places, also: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _joined(row: Places, also: NDArray[np.bool_]) -> tuple[Places, NDArray[np.intp]]:
     """Some rows, in order, each once, with those that are marked as well (n,), and where the first stand."""
     named = np.zeros(len(also), np.bool_)
     named[row] = True
-    both = np.flatnonzero(named | also)
+    both = marked(named | also)
     return both, np.flatnonzero(named[both])
 
 
@@ -215,9 +215,11 @@ def _with_jumps(steps: _Steps, jumps: Jumps, axis: int, at_jump: NDArray[np.int6
 
 def _inserted(column: NDArray[Any], at: NDArray[np.int64], more: NDArray[Any]) -> NDArray[Any]:
     """The column with further values, each before the place that it has there (sorted)."""
-    parts = np.split(column, at)
-    pairs = zip(parts, np.split(more, np.arange(1, len(more))), strict=False)
-    return np.concatenate([*(part for pair in pairs for part in pair), parts[-1]])
+    longer = np.empty(len(column) + len(more), column.dtype)
+    new = np.zeros(len(longer), np.bool_)
+    new[at + np.arange(len(at))] = True
+    longer[new], longer[~new] = more, column
+    return longer
 
 
 def _repeats(blocks: Blocks, rows: Rows) -> NDArray[np.int64] | None:
@@ -261,7 +263,7 @@ def decimals_of(blocks: Blocks, axes: AxisWords, rows: Rows) -> tuple[NDArray[np
 
 
 def _refuse_implied_points(
-    blocks: Blocks, line: NDArray[np.int64], plain: NDArray[np.bool_], circular: NDArray[np.bool_]
+    blocks: Blocks, line: Lines, plain: NDArray[np.bool_], circular: NDArray[np.bool_]
 ) -> None:
     program = blocks.program
     large: list[NDArray[np.int64]] = []

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from roundwright.read import words_of
 from roundwright.read.program import NO_VALUE
-from roundwright.trace.block import Blocks
+from roundwright.trace.block import Blocks, Lines
 
 #: patterns are compiled by the first block that asks for them: most programs have none.
 #: what holds no words: comments, names and strings; then, with brackets, expressions.
@@ -32,14 +32,14 @@ class UnreadBlocks(Struct, frozen=True, eq=False):
     After those `moving` no axis is known; those `setting` hold a G code, those `changing` a tool.
     """
 
-    moving: NDArray[np.int64]
-    setting: NDArray[np.int64]
-    changing: NDArray[np.int64]
+    moving: Lines
+    setting: Lines
+    changing: Lines
 
 
 def unread_blocks(blocks: Blocks, worded: NDArray[np.bool_]) -> UnreadBlocks:
     """Judge every unread block that is executed. `worded` (l,) are lines with axis or centre words."""
-    found = (array("q"), array("q"), array("q"))
+    found = (array("i"), array("i"), array("i"))
     moving, setting, changing = found
     for line, reason in blocks.program.unread:
         if not blocks.live[line]:
@@ -56,7 +56,7 @@ def unread_blocks(blocks: Blocks, worded: NDArray[np.bool_]) -> UnreadBlocks:
             setting.append(line)
         if re.search(_TOOL, text):
             changing.append(line)
-    return UnreadBlocks(*(np.array(lines, np.int64) for lines in found))
+    return UnreadBlocks(*(np.array(lines, np.int32) for lines in found))
 
 
 def _may_move(blocks: Blocks, reason: str, line: int, worded: bool) -> bool:
