@@ -8,7 +8,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.find.cuts import Cuts, Floats, nearest
+from roundwright.find.cuts import Cuts, Floats, length, nearest
 from roundwright.find.feature import Ring
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.units import MICROMETRE
@@ -139,7 +139,7 @@ def _round_one_centre(
     In the order of their least distance from there, those that may are neighbours.
     """
     centre = circles.centre.mean(axis=0)
-    slack = float(np.hypot(*(circles.centre - centre).T).max()) + MICROMETRE
+    slack = float(length(*(circles.centre - centre).T).max()) + MICROMETRE
     some = np.arange(len(cuts.row))
     least, most = _distances(cuts, some, np.broadcast_to(centre, (len(some), 2)))
     low, high = least - cuts.reach - slack, most + cuts.reach + slack
@@ -158,10 +158,10 @@ def _distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Float
     along = end - start
     length2 = (along**2).sum(axis=1)
     t = np.clip(-(start * along).sum(axis=1) / np.where(length2 > 0, length2, 1.0), 0, 1)
-    least = np.hypot(*(start + t[:, None] * along).T)
-    most = np.maximum(np.hypot(*start.T), np.hypot(*end.T))
+    least = length(*(start + t[:, None] * along).T)
+    most = np.maximum(length(*start.T), length(*end.T))
     curved = cuts.arc[cut] >= 0
-    away = np.hypot(*(cuts.centre[cut] - centre).T)
+    away = length(*(cuts.centre[cut] - centre).T)
     least = np.where(curved, np.abs(away - cuts.radius[cut]), least)
     return least, np.where(curved, away + cuts.radius[cut], most)
 
@@ -196,7 +196,7 @@ def _covered(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth:
     cut, circle = met.cut, met.circle
     whole = np.flatnonzero((cuts.arc[cut] >= 0) & (cuts.sweep[cut] >= FULL_TURN))
     cut, circle = cut[whole], circle[whole]
-    farthest = np.hypot(*(cuts.centre[cut] - circles.centre[circle]).T)
+    farthest = length(*(cuts.centre[cut] - circles.centre[circle]).T)
     farthest += np.abs(cuts.radius[cut] - radius[circle])
     shallowest: Floats = np.asarray(depth.min(axis=1))
     deep = cuts.z[cut].max(axis=1) <= shallowest[circle]
@@ -210,7 +210,6 @@ def left_of(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: 
     """
     deep = cuts.low[met.cut] <= depth.max(axis=1)[met.circle] + SAME_DEPTH
     met = met.pick(deep & met.touching(cuts, radius) & (radius[met.circle] > 0))
-    x, y = (circles.centre[:, k, None] + radius[:, None] * AROUND[k] for k in (0, 1))
     done = np.zeros(depth.shape, dtype=bool)
     done[_covered(cuts, circles, met, radius, depth)] = True
     met = met.pick(~done[met.circle, 0])
@@ -225,7 +224,8 @@ def left_of(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: 
         for low in range(0, len(asked), _MOST_AT_ONCE):
             part = asked[low : low + _MOST_AT_ONCE]
             which, cut = met.circle[part], met.cut[part]
-            distance, height = nearest(cuts, cut, x[which], y[which])
+            x, y = (circles.centre[which, k, None] + radius[which, None] * AROUND[k] for k in (0, 1))
+            distance, height = nearest(cuts, cut, x, y)
             within = (distance < cuts.reach[cut, None] - 1e-6) & (height <= depth[which] + SAME_DEPTH)
             firsts = np.flatnonzero(np.append(True, which[1:] != which[:-1]))
             done[which[firsts]] |= np.logical_or.reduceat(within, firsts)

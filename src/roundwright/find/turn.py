@@ -9,7 +9,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.find.cuts import Cuts, Floats
+from roundwright.find.cuts import Cuts, Floats, length
 from roundwright.find.meeting import Circles, cuts_of
 from roundwright.find.ring import FULL_TURN
 from roundwright.units import MICROMETRE
@@ -65,7 +65,7 @@ class Turns(Struct, frozen=True, eq=False):
             at = np.flatnonzero(low < past)
             turn = self._deepest(low[at], past[at])
             cut = self.cut[turn]
-            apart = np.hypot(*(cuts.centre[cut] - circles.centre[at]).T)
+            apart = length(*(cuts.centre[cut] - circles.centre[at]).T)
             apart += np.abs(self.radius[turn] - radius[at])
             deep = self.high[turn] <= shallowest[at]
             buried[some[at]] |= deep & (apart < cuts.reach[cut] - MICROMETRE)
