@@ -46,7 +46,7 @@ def _displaced_arcs(moves: Moves, circles: Circles, start: np.ndarray, end: np.n
     arcs = moves.arcs
     centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
     row = circles.row
-    k = np.searchsorted(arcs.row, row)
+    k, _ = arcs.at(row)
     normal = by_state(moves, row, lambda state: state.normal)
     axes = np.array(PLANE_AXES)[normal.astype(np.intp)]
     centre[k], radius[k] = circles.centre, circles.radius

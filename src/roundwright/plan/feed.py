@@ -85,8 +85,8 @@ def _ways(moves: Moves, row: NDArray[np.intp], normals: Sequence[int]) -> Iterat
     """How far moves go in their planes, along their arcs, and along their normals; mm."""
     travel = ((moves.end[row] - moves.start[row]) * _COUNT).tolist()
     arcs = moves.arcs
-    place = np.searchsorted(arcs.row, row)
-    curved = np.flatnonzero(np.append(arcs.row, -1)[place] == row)
+    place, is_arc = arcs.at(row)
+    curved = np.flatnonzero(is_arc)
     round_ = np.full(len(row), np.nan)
     round_[curved] = arcs.radius[place[curved]] * np.abs(arcs.sweep[place[curved]])
     for way, normal, along in zip(travel, normals, round_.tolist(), strict=True):

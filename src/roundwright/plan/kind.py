@@ -102,7 +102,7 @@ def _arcs(
 ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """How far the arcs among some rows go round, 0 of other moves, and which are sound."""
     sweep, sound = np.zeros(len(rows)), np.zeros(len(rows), np.bool_)
-    arc = np.searchsorted(moves.arcs.row, rows[curved])
+    arc, _ = moves.arcs.at(rows[curved])
     sweep[curved], sound[curved] = np.abs(moves.arcs.sweep[arc]), moves.arcs.fault[arc] == ArcFault.NONE
     return sweep, sound
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
 from msgspec import Struct, field
@@ -109,16 +109,36 @@ class WallFeed(Struct, frozen=True):
 
 
 Place = tuple[float, float, float]
+Item = TypeVar("Item")
 
 
-class Ends(Mapping[int, Place]):
-    """New end positions (X, Y, Z in mm) by row of `Moves`, held as columns: there may be very many.
+class _ByRow(Mapping[int, Item]):
+    """Something for some rows of `Moves`, held as columns: there may be very many. `row` (k,) ascends."""
 
-    `row` (k,) ascends, `place` is (k, 3).
-    """
+    def __init__(self, row: NDArray[np.int64]) -> None:
+        self.row = row
+
+    def _at(self, row: int) -> int:
+        """Where a row stands among them; raises KeyError where it does not."""
+        at = int(self.row.searchsorted(row))
+        if at == len(self.row) or self.row[at] != row:
+            raise KeyError(row)
+        return at
+
+    def __iter__(self) -> Iterator[int]:
+        """The rows, in order."""
+        return iter(self.row.tolist())
+
+    def __len__(self) -> int:
+        """How many rows there are."""
+        return len(self.row)
+
+
+class Ends(_ByRow[Place]):
+    """New end positions (X, Y, Z in mm) by row; `place` is (k, 3)."""
 
     def __init__(self, row: NDArray[np.int64], place: NDArray[np.float64]) -> None:
-        self.row = row
+        super().__init__(row)
         self.place = place
 
     @classmethod
@@ -131,31 +151,17 @@ class Ends(Mapping[int, Place]):
 
     def __getitem__(self, row: int) -> Place:
         """Where this row ends; raises KeyError where it stays."""
-        at = int(self.row.searchsorted(row))
-        if at == len(self.row) or self.row[at] != row:
-            raise KeyError(row)
-        x, y, z = self.place[at].tolist()
+        x, y, z = self.place[self._at(row)].tolist()
         return x, y, z
 
-    def __iter__(self) -> Iterator[int]:
-        """The rows, in order."""
-        return iter(self.row.tolist())
 
-    def __len__(self) -> int:
-        """How many rows end elsewhere."""
-        return len(self.row)
-
-
-class Circles(Mapping[int, ArcTarget]):
-    """The circles of arcs by row of `Moves`, held as columns: there may be very many.
-
-    `row` (k,) ascends, and `which` (k,) of the `targets` each one has.
-    """
+class Circles(_ByRow[ArcTarget]):
+    """New circles by row; `which` (k,) of the `targets` each one has."""
 
     def __init__(
         self, row: NDArray[np.int64], targets: Sequence[ArcTarget], which: NDArray[np.int64]
     ) -> None:
-        self.row = row
+        super().__init__(row)
         self.targets = tuple(targets)
         self.which = which
 
@@ -181,18 +187,7 @@ class Circles(Mapping[int, ArcTarget]):
 
     def __getitem__(self, row: int) -> ArcTarget:
         """This row's circle; raises KeyError where it has no new one."""
-        at = int(self.row.searchsorted(row))
-        if at == len(self.row) or self.row[at] != row:
-            raise KeyError(row)
-        return self.targets[int(self.which[at])]
-
-    def __iter__(self) -> Iterator[int]:
-        """The rows, in order."""
-        return iter(self.row.tolist())
-
-    def __len__(self) -> int:
-        """How many arcs have a new circle."""
-        return len(self.row)
+        return self.targets[int(self.which[self._at(row)])]
 
 
 class Plan(Struct, frozen=True):

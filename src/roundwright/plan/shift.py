@@ -177,7 +177,7 @@ def _translate_arcs(moves: Moves, held: Held, row: Rows, vector: Floats, arcs: d
     if not len(near):
         return
     at = row.searchsorted(near, "right") - 1  # the row itself, else the one before
-    number = moves.arcs.row.searchsorted(near)
+    number, _ = moves.arcs.at(near)
     for arc, k, by in zip(near.tolist(), number.tolist(), vector[at].tolist(), strict=True):
         if arc not in arcs:
             first, second = PLANE_AXES[moves.states[int(moves.state[arc])].normal]

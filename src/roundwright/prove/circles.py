@@ -119,7 +119,7 @@ def _on_their_circles(case: Case, circles: Circles, promise: str, steps: float) 
             text = f"{circles.feature(k)}: {what}: expected {expected[k]:.5f} mm, found {found[k]:.5f} mm"
             raise case.broken_at(promise, text, int(circles.row[k]))
 
-    arc, is_arc = arcs_at(case.new, circles.row)
+    arc, is_arc = case.new.arcs.at(circles.row)
     for what, radius in (("radius", case.new.arcs.radius), ("radius at its end", case.new.arcs.radius_end)):
         found = np.where(is_arc, radius[arc] if len(radius) else np.nan, circles.planned)
         demand(np.abs(found - circles.planned) <= allowed + NOISE, what, circles.planned, found)
@@ -147,7 +147,7 @@ def _as_before(case: Case, circles: Circles, promise: str, what: str) -> None:
 
 def arcs_differ(old: Moves, new: Moves, row: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Which of these moves (w,) are arcs whose centre, radii or sweep have changed."""
-    arc, is_arc = arcs_at(old, row)
+    arc, is_arc = old.arcs.at(row)
     if not len(old.arcs.row):
         return is_arc
     a, b = old.arcs, new.arcs
@@ -157,24 +157,15 @@ def arcs_differ(old: Moves, new: Moves, row: NDArray[np.int64]) -> NDArray[np.bo
     return np.asarray(is_arc & ~((apart <= UNCHANGED) | np.isnan(apart)))
 
 
-def arcs_at(moves: Moves, row: NDArray[np.int64]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
-    """Index into the arcs of each move, and whether it is an arc."""
-    rows = moves.arcs.row
-    if not len(rows):
-        return np.zeros(len(row), dtype=np.intp), np.zeros(len(row), dtype=bool)
-    arc = np.minimum(np.searchsorted(rows, row), len(rows) - 1)
-    return arc, np.asarray(rows[arc] == row)
-
-
 def r_form_at(moves: Moves, row: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Which of the moves are arcs in R form."""
-    arc, is_arc = arcs_at(moves, row)
+    arc, is_arc = moves.arcs.at(row)
     return is_arc & moves.arcs.r_form[arc] if len(moves.arcs.row) else is_arc
 
 
 def off_centre(moves: Moves, circles: Circles) -> Floats:
     """Distance of each arc's own centre from its ring's; 0 for a chord."""
-    arc, is_arc = arcs_at(moves, circles.row)
+    arc, is_arc = moves.arcs.at(circles.row)
     if not len(moves.arcs.row):
         return np.zeros(len(circles.row))
     return np.where(is_arc, np.hypot(*(moves.arcs.centre[arc] - circles.centre).T), 0.0)
@@ -223,7 +214,7 @@ def altered_arcs(case: Case) -> NDArray[np.intp]:
     """
     rows = np.concatenate((case.displaced, circles_of(corrected_rings(case)).row))
     altered = np.zeros(len(case.old.arcs.row), np.bool_)
-    arc, is_arc = arcs_at(case.old, rows)
+    arc, is_arc = case.old.arcs.at(rows)
     altered[arc[is_arc]] = True
     for name in Arcs.__struct_fields__:
         was, now = getattr(case.old.arcs, name), getattr(case.new.arcs, name)
@@ -264,7 +255,7 @@ def ring_sweeps(case: Case) -> Floats:
     old = case.old.arcs
     sweep = old.sweep.copy()
     circles = circles_of(corrected_rings(case))
-    arc, is_arc = arcs_at(case.old, circles.row)
+    arc, is_arc = case.old.arcs.at(circles.row)
     arc = arc[is_arc]
     (a, b), (c, d) = (
         (np.take_along_axis(place[circles.row], circles.axes, 1) * GRAIN - circles.centre)[is_arc].T

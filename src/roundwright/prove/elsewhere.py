@@ -12,7 +12,6 @@ from roundwright.plan.plan import Circles, Correction, Ends
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
 from roundwright.prove.circles import (
     altered_arcs,
-    arcs_at,
     arcs_differ,
     circles_of,
     corners,
@@ -143,7 +142,7 @@ def planned_arcs(case: Case) -> None:
     k = first(arcs_differ(old, new, loose))
     if k is not None:
         raise case.broken_at(PROMISE, "an arc that was to stay has changed", int(loose[k]))
-    arc, is_arc = arcs_at(new, rows)
+    arc, is_arc = new.arcs.at(rows)
     if not is_arc.any():
         return
     rows, arc, centre, radius = rows[is_arc], arc[is_arc], centre[is_arc], radius[is_arc]
@@ -169,7 +168,7 @@ def lengths(moves: Moves, rows: NDArray[np.int64], sweep: NDArray[np.float64]) -
     along = (moves.end[rows] - moves.start[rows]) * GRAIN
     length = _norm(along)
     arcs = moves.arcs
-    arc, is_arc = arcs_at(moves, rows)
+    arc, is_arc = moves.arcs.at(rows)
     at = np.flatnonzero(is_arc)
     radius, turned = (arcs.radius[arc[at]] + arcs.radius_end[arc[at]]) / 2, sweep[arc[at]]
     sound = np.isfinite(radius + turned)
@@ -182,7 +181,7 @@ def lengths(moves: Moves, rows: NDArray[np.int64], sweep: NDArray[np.float64]) -
 def regrown(case: Case, rows: NDArray[np.int64]) -> NDArray[np.float64]:
     """How far the radius of each of these moves (k,) was off a planned one, mm; an R may have been coarse."""
     off = np.zeros(len(rows))
-    arc, is_arc = arcs_at(case.old, rows)
+    arc, is_arc = case.old.arcs.at(rows)
     circles = Circles.of(case.plan.arcs)
     planned = np.flatnonzero(is_arc & np.isin(rows, circles.row))
     target = circles.radius[circles.row.searchsorted(rows[planned])]
@@ -193,7 +192,7 @@ def regrown(case: Case, rows: NDArray[np.int64]) -> NDArray[np.float64]:
 def turning(moves: Moves, rows: NDArray[np.int64]) -> NDArray[np.float64]:
     """How far each of these moves (k,) turns, radians; 0 where it is straight or no sound arc."""
     turn = np.zeros(len(rows))
-    arc, is_arc = arcs_at(moves, rows)
+    arc, is_arc = moves.arcs.at(rows)
     turn[is_arc] = np.nan_to_num(np.abs(moves.arcs.sweep[arc[is_arc]]))
     return turn
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
-from roundwright.prove.circles import arcs_at, corrected, r_form_at
+from roundwright.prove.circles import corrected, r_form_at
 from roundwright.read.distinct import firsts
 from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
@@ -85,7 +85,7 @@ def _off_their_circles(moves: Moves, rings: Sequence[Ring], fine: Floats) -> tup
 
 def _sure_arcs(moves: Moves, row: NDArray[np.int64]) -> tuple[NDArray[np.intp], Floats, NDArray[np.bool_]]:
     """The arc of each move, how much its written centre says, and whether it says anything."""
-    arc, is_arc = arcs_at(moves, row)
+    arc, is_arc = moves.arcs.at(row)
     sure = is_arc & ~r_form_at(moves, row)
     if not sure.any():
         return arc, np.zeros(len(row)), sure

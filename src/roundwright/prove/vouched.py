@@ -92,8 +92,8 @@ def _round(moves: Moves, row: Integers, said: dict[str, _Said], size: NDArray[np
     fine = np.ones(len(row), np.bool_)
     if not len(arcs.row):
         return fine
-    k = np.minimum(np.searchsorted(arcs.row, row), len(arcs.row) - 1)
-    arc = (arcs.row[k] == row) & (arcs.fault[k] == ArcFault.NONE)
+    k, arc = arcs.at(row)
+    arc = arc & (arcs.fault[k] == ArcFault.NONE)
     radius = arc & arcs.r_form[k]
     fine[radius] = (np.abs(np.abs(said["R"].value * size) - arcs.radius[k]) <= APART - _CLOSER)[radius]
     states = moves.states

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-import numpy as np
-
 from roundwright.prove.blocks import PlainBlock
 from roundwright.trace.moves import CENTRE_LETTERS, PLANE_AXES, ArcFault, Moves, State
 from roundwright.units import GRAIN, INCH
@@ -54,8 +52,8 @@ def _end(moves: Moves, row: int, block: PlainBlock, state: State) -> str:
 
 def _circle(moves: Moves, row: int, block: PlainBlock, state: State) -> str:
     """What is wrong with the circle of the move, where it is a sound arc."""
-    k = int(np.searchsorted(moves.arcs.row, row))
-    if k == len(moves.arcs.row) or moves.arcs.row[k] != row or moves.arcs.fault[k] != ArcFault.NONE:
+    k = moves.arcs.number(row)
+    if k is None or moves.arcs.fault[k] != ArcFault.NONE:
         return ""
     radius = block.value("R")
     if moves.arcs.r_form[k]:

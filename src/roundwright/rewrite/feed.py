@@ -26,8 +26,8 @@ def moved_ratio(moves: Moves, solution: Solution, row: int, start: list[int], en
 
 def _old_length(moves: Moves, row: int) -> float:
     along = [float(step) * GRAIN for step in moves.end[row] - moves.start[row]]
-    k = int(moves.arcs.row.searchsorted(row))
-    if k == len(moves.arcs.row) or moves.arcs.row[k] != row:
+    k = moves.arcs.number(row)
+    if k is None:
         return hypot(*along)
     radius = float(moves.arcs.radius[k] + moves.arcs.radius_end[k]) / 2
     normal = moves.states[int(moves.state[row])].normal

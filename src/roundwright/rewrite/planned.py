@@ -78,7 +78,7 @@ def planned_arcs(moves: Moves, ends: Ends, circles: Circles) -> PlannedArcs:
     row, target = circles.row, circles.which
     inch, normal = (of_states(moves, row, says) for says in (_inch, _normal))
     axes = np.array(PLANE_AXES)[normal]
-    k = moves.arcs.row.searchsorted(row)
+    k, _ = moves.arcs.at(row)
     start, end = (np.take_along_axis(place[row], axes, 1) for place in (moves.start, moves.end))
     mismatch = np.abs(moves.arcs.radius[k] - moves.arcs.radius_end[k])
     columns: tuple[NDArray[Any], ...] = (
@@ -111,7 +111,7 @@ def _normal(state: State) -> int:
 def _negative_radius(moves: Moves, row: Integers) -> Flags:
     """Which of these arcs (k,) have a negative R."""
     negative = np.zeros(len(row), np.bool_)
-    asked = np.flatnonzero(moves.arcs.r_form[moves.arcs.row.searchsorted(row)])
+    asked = np.flatnonzero(moves.arcs.r_form[moves.arcs.at(row)[0]])
     for begin in range(0, len(asked), _TOGETHER):
         part = asked[begin : begin + _TOGETHER]
         words = excerpt(moves.program, moves.line[row[part]].astype(np.int64))

@@ -88,6 +88,18 @@ class Arcs(Struct, frozen=True, eq=False):
     r_form: NDArray[np.bool_]  # (m,)
     fault: NDArray[np.uint8]  # (m,) ArcFault
 
+    def at(self, row: NDArray[np.signedinteger[Any]]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+        """Which of the arcs each of these moves (k,) is, and whether it is one; where not, any number."""
+        if not len(self.row):
+            return np.zeros(len(row), np.intp), np.zeros(len(row), np.bool_)
+        found = np.minimum(self.row.searchsorted(row), len(self.row) - 1)
+        return found, np.asarray(self.row[found] == row)
+
+    def number(self, row: int) -> int | None:
+        """Which of the arcs a move is; None where it is none."""
+        found = int(self.row.searchsorted(row))
+        return found if found < len(self.row) and self.row[found] == row else None
+
 
 class Moves(Struct, frozen=True, eq=False):
     """Every motion block of a program, in order (shape n).
