@@ -19,9 +19,9 @@ _ANGLES = np.arange(_SAMPLES) * (FULL_TURN / _SAMPLES)
 AROUND = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 #: circles that are judged together, and where all are round one centre, each with cuts by the thousand.
 _TILE, _FEWER = 64, 24
-#: cuts of each that are held against all its points at first, as where many meet a few sweep them all, and
+#: cuts of each that are held against all its points at first, as where many meet a few sweep nearly all, and
 #: pairs at most.
-_FIRST_LOOK, _MOST_AT_ONCE = 32, 512
+_FIRST_LOOK, _MOST_AT_ONCE = 8, 512
 #: pairs of circles and cuts that are looked at together.
 _MOST_PAIRS = 1 << 15
 #: more circles than this round one centre are many.
@@ -213,21 +213,45 @@ def left_of(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: 
     done = np.zeros(depth.shape, dtype=bool)
     done[_covered(cuts, circles, met, radius, depth)] = True
     met = met.pick(~done[met.circle, 0])
-    place = np.arange(len(met.circle)) - np.searchsorted(met.circle, met.circle)  # among those of its circle
+    circle, cut = _nearest_first(cuts, met, radius)
+    place = np.arange(len(circle)) - np.searchsorted(circle, circle)  # among those of its circle
+    left = np.where(radius > 0, np.count_nonzero(~done, axis=1), 0)
     at, size = 0, _FIRST_LOOK
     while True:
-        open_ = place >= at
-        if not open_.any():
+        open_ = np.flatnonzero((place >= at) & (left[circle] > 0))
+        if not len(open_):
             break
-        closed: NDArray[np.bool_] = np.asarray(done.all(axis=1))
-        asked = np.flatnonzero(open_ & (place < at + size) & ~closed[met.circle])
-        for low in range(0, len(asked), _MOST_AT_ONCE):
-            part = asked[low : low + _MOST_AT_ONCE]
-            which, cut = met.circle[part], met.cut[part]
-            x, y = (circles.centre[which, k, None] + radius[which, None] * AROUND[k] for k in (0, 1))
-            distance, height = nearest(cuts, cut, x, y)
-            within = (distance < cuts.reach[cut, None] - 1e-6) & (height <= depth[which] + SAME_DEPTH)
-            firsts = np.flatnonzero(np.append(True, which[1:] != which[:-1]))
-            done[which[firsts]] |= np.logical_or.reduceat(within, firsts)
+        if not at:
+            x, y = (circles.centre[:, k, None] + radius[:, None] * AROUND[k] for k in (0, 1))
+            bottom = depth + SAME_DEPTH
+        else:  # of each circle go on with the points that are left, and with some done where others have more
+            order = np.argsort(done, axis=1, kind="stable")[:, : left[circle[open_]].max()]
+            x, y, bottom, done = (np.take_along_axis(of, order, 1) for of in (x, y, bottom, done))
+        asked = open_[place[open_] < at + size]
+        done |= _swept(cuts, (circle[asked], cut[asked]), x, y, bottom)
+        left[circle[asked]] = np.count_nonzero(~done, axis=1)[circle[asked]]
         at, size = at + size, min(4 * size, _MOST_AT_ONCE)
-    return np.where(radius > 0, 1.0 - done.mean(axis=1), 0.0)
+    return np.where(radius > 0, 1.0 - (depth.shape[1] - left) / depth.shape[1], 0.0)
+
+
+def _nearest_first(cuts: Cuts, met: Meetings, radius: Floats) -> Pairs:
+    """Pairs in the order of the circles, of each circle first the arcs that keep nearest to all of it.
+
+    Each circle has a radius of its own (m,): where many cuts meet it, a few of these sweep nearly all.
+    """
+    at = radius[met.circle]
+    farthest = np.maximum(at - met.least, met.most - at)
+    order = np.lexsort((farthest, cuts.arc[met.cut] < 0, met.circle))
+    return met.circle[order], met.cut[order]
+
+
+def _swept(cuts: Cuts, pairs: Pairs, x: Floats, y: Floats, bottom: Floats) -> NDArray[np.bool_]:
+    """Which points of circles (m, k) their cuts sweep, down to the `bottom` there; pairs in order."""
+    swept = np.zeros(x.shape, np.bool_)
+    for first in range(0, len(pairs[0]), _MOST_AT_ONCE):
+        circle, cut = (column[first : first + _MOST_AT_ONCE] for column in pairs)
+        distance, height = nearest(cuts, cut, x[circle], y[circle])
+        within = (distance < cuts.reach[cut, None] - 1e-6) & (height <= bottom[circle])
+        begins = np.flatnonzero(np.append(True, circle[1:] != circle[:-1]))
+        swept[circle[begins]] |= np.logical_or.reduceat(within, begins)
+    return swept
