@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from roundwright.prove.case import UNCHANGED, Case, first, parts
 from roundwright.prove.elsewhere import lengths
 from roundwright.read import Word
+from roundwright.read.distinct import distinct
 from roundwright.read.excerpt import Excerpt, excerpt
 from roundwright.trace.moves import Motion, Moves, State
 from roundwright.units import PER_UNIT
@@ -102,13 +103,11 @@ def _differs(old: Moves, new: Moves, of: Callable[[Moves, State], object]) -> ND
     """Which moves differ in something that hangs on their states alone."""
     goes_on = (old.state[1:] == old.state[:-1]) & (new.state[1:] == new.state[:-1])
     begins = np.flatnonzero(np.concatenate(([True], ~goes_on))[: len(old)])
-    pairs = np.column_stack((old.state[begins], new.state[begins])).tolist()
-    known: dict[tuple[int, int], bool] = {}
-    for a, b in pairs:
-        if (a, b) not in known:
-            known[a, b] = of(old, old.states[a]) != of(new, new.states[b])
-    bad = np.array([known[a, b] for a, b in pairs], dtype=bool)
-    return np.repeat(bad, np.diff(np.append(begins, len(old))))
+    pair = old.state[begins].astype(np.int64) * len(new.states) + new.state[begins]
+    pairs = distinct(pair)
+    states = (divmod(number, len(new.states)) for number in pairs.tolist())
+    unlike = np.array([of(old, old.states[a]) != of(new, new.states[b]) for a, b in states], np.bool_)
+    return np.repeat(unlike[np.searchsorted(pairs, pair)], np.diff(begins, append=len(old)))
 
 
 def _state_differs(old: Moves, new: Moves) -> NDArray[np.bool_]:
