@@ -25,7 +25,7 @@ def test_finds_exactly_the_lines_that_differ(before: list[bytes], data: st.DataO
     after = [changes.get(k, line) for k, line in enumerate(before)]
     expected = [k for k, (a, b) in enumerate(zip(before, after, strict=True)) if a != b]
     found = differing(b"".join(before), offsets(before), b"".join(after), offsets(after))
-    assert found == expected
+    assert found.tolist() == expected
 
 
 @pytest.mark.parametrize(

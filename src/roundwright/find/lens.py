@@ -24,7 +24,7 @@ _ANGLES = np.radians(20)
 
 def find_lenses(moves: Moves, taken: NDArray[np.bool_]) -> list[Ring]:
     """The circles that lenses were meant to be, of arcs that are of no ring; moves `taken` (n,) are."""
-    if not moves.arcs.r_form.any():
+    if not (moves.arcs.r_form & ~taken[moves.arcs.row]).any():
         return []
     arcs, rings = arc_columns(moves), []
     free = arcs.r_form & arcs.known & ~taken[arcs.row]

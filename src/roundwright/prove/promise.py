@@ -5,11 +5,12 @@ The map of the room: each promise is a function of its own that returns or raise
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from roundwright.errors import ProofError, RoundwrightError
 from roundwright.plan.plan import Plan
@@ -94,7 +95,7 @@ def prove_program(
 
 def _read_back(
     before: Moves, new: bytes, plan: Plan, arc_centres: ArcCentres, *, stamped: bool
-) -> tuple[Moves, Sequence[int], int | None]:
+) -> tuple[Moves, NDArray[np.int64], int | None]:
     """The moves of the new program, the lines that the old one has otherwise, and the line of the stamp."""
     name = before.program.name
     lines = lines_of(new, before.program)
@@ -114,11 +115,11 @@ def _asks_nothing(plan: Plan) -> bool:
 
 
 def _case(
-    before: Moves, after: Moves, plan: Plan, again: Again, changed: Sequence[int], stamp_line: int | None
+    before: Moves, after: Moves, plan: Plan, again: Again, changed: NDArray[np.int64], stamp_line: int | None
 ) -> Case:
     """The case of these moves; `changed` are the lines of the old program that the new one has otherwise."""
-    lines, displaced = np.array(changed, np.int64), displaced_moves(before, after)
-    return Case(before.program.name, before, after, plan, again, stamp_line, lines, displaced)
+    displaced = displaced_moves(before, after)
+    return Case(before.program.name, before, after, plan, again, stamp_line, changed, displaced)
 
 
 def as_fine_as(old: Moves, new: Moves) -> Moves:

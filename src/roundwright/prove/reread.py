@@ -10,7 +10,7 @@ anything else looks otherwise, the whole program is read.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -64,7 +64,7 @@ def lines_of(new: bytes, old: Source) -> Source:
 def reread(
     before: Moves,
     new: Source,
-    changed: Sequence[int],
+    changed: NDArray[np.int64],
     stamp_line: int | None,
     arc_centres: ArcCentres,
     least: int = _LEAST,
@@ -79,7 +79,7 @@ def reread(
     return _joined(before, new, stamp_line, arc_centres, spared)
 
 
-def _spared(before: Moves, changed: Sequence[int], least: int) -> _Spared:
+def _spared(before: Moves, changed: NDArray[np.int64], least: int) -> _Spared:
     """The inner parts of all long stretches of simple blocks, line after line, none of them changed."""
     count = len(before)
     spared = _Spared(np.zeros(count, np.bool_), [], [], [])
@@ -94,14 +94,14 @@ def _spared(before: Moves, changed: Sequence[int], least: int) -> _Spared:
     return spared
 
 
-def _stretches(before: Moves, changed: Sequence[int], least: int) -> Iterator[tuple[int, int]]:
+def _stretches(before: Moves, changed: NDArray[np.int64], least: int) -> Iterator[tuple[int, int]]:
     """First and past the last move of each stretch of at least so many moves."""
     goes_on = np.zeros(len(before) + 1, np.bool_)  # each move from the one before it
     np.logical_and(before.simple[1:], before.simple[:-1], out=goes_on[1:-1])
     for part in parts(len(before) - 1):
         next_line = before.line[part] + 1
         goes_on[1:-1][part] &= next_line == before.line[1:][part]
-    at = np.searchsorted(before.line, np.array(changed, before.line.dtype))
+    at = np.searchsorted(before.line, changed.astype(before.line.dtype))
     at = at[at < len(before)]  # where the line has no move, the next one is no loss
     goes_on[at] = goes_on[at + 1] = False
     edges = np.flatnonzero(goes_on[1:] != goes_on[:-1])

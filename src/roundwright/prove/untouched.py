@@ -22,6 +22,8 @@ from roundwright.read.program import Source
 from roundwright.trace.moves import CENTRE_LETTERS, Motion, Moves
 from roundwright.units import PER_UNIT
 
+Lines = NDArray[np.int64]
+
 PROMISE = "the same bytes"
 _AXES = frozenset("XYZ")
 #: blocks whose axis words are no end of a move: never changed (geometry, 4).
@@ -110,44 +112,49 @@ def _movable(moves: Moves, row: NDArray[np.int64]) -> NDArray[np.bool_]:
     return table[np.searchsorted(of, keys)]
 
 
-def changed_lines(old: Source, new: Source, stamp_line: int | None) -> tuple[int, ...]:
-    """Lines of the old program, from 0, that the new one has otherwise; the stamp's line left out."""
+def changed_lines(old: Source, new: Source, stamp_line: int | None) -> Lines:
+    """Lines (l,) of the old program, from 0, that the new one has otherwise; the stamp's line left out."""
     was, now, at = old.line_start, new.line_start, stamp_line
     if at is None:
-        return tuple(differing(old.data, was, new.data, now))
+        return differing(old.data, was, new.data, now)
     before = differing(old.data, was[: at + 1], new.data, now[: at + 1])
     was = was[at:]
     if at == 0 and old.data.startswith(BYTE_ORDER_MARK):  # it stays the first thing of all, before the stamp
         was = np.concatenate(([len(BYTE_ORDER_MARK)], was[1:]))
-        before = [] if new.data.startswith(BYTE_ORDER_MARK) else [0]
+        before = np.zeros(0 if new.data.startswith(BYTE_ORDER_MARK) else 1, np.int64)
     behind = differing(old.data, was, new.data, now[at + 1 :])
-    return tuple(sorted({*before, *(line + at for line in behind)}))
+    return distinct(np.concatenate((before, behind + at)))
 
 
-def differing(before: bytes, before_at: Offsets, after: bytes, after_at: Offsets) -> list[int]:
-    """Lines that differ between two texts of equally many lines that begin at the given offsets.
+def differing(before: bytes, before_at: Offsets, after: bytes, after_at: Offsets) -> Lines:
+    """Lines (l,) that differ between two texts of equally many lines that begin at the given offsets.
 
     Between lines of another length the texts run in step and are compared as wholes.
     """
-    resized = np.concatenate(
-        [
-            np.flatnonzero(np.diff(before_at[at : at + _LINES]) != np.diff(after_at[at : at + _LINES])) + at
-            for at in range(0, max(len(before_at) - 1, 1), _LINES - 1)
-        ]
-    )
-    changed = set(resized.tolist())
+    count = len(before_at) - 1
+    changed = np.zeros(count, np.bool_)
+    for at in range(0, count, _LINES - 1):
+        sizes = (np.diff(offsets[at : at + _LINES]) for offsets in (before_at, after_at))
+        changed[at : at + _LINES - 1] = np.not_equal(*sizes)
     left, right = np.frombuffer(before, np.uint8), np.frombuffer(after, np.uint8)
-    begins = np.concatenate(([0], resized + 1))
-    ends = np.concatenate((resized, [len(before_at) - 1]))
-    spans = zip(before_at[begins].tolist(), before_at[ends].tolist(), after_at[begins].tolist(), strict=True)
-    for first, end, there in spans:
+    for first, end, there in _in_step(np.flatnonzero(changed), before_at, after_at):
         for begin in range(first, end, _TOGETHER):
             part = slice(begin, min(begin + _TOGETHER, end))
             beside = slice(part.start + there - first, part.stop + there - first)
             if before[part] != after[beside]:
-                at = (np.flatnonzero(left[part] != right[beside]) + begin).astype(before_at.dtype)
-                changed.update((np.searchsorted(before_at, at, side="right") - 1).tolist())
-    return sorted(changed)
+                unlike = (np.flatnonzero(left[part] != right[beside]) + begin).astype(before_at.dtype)
+                changed[np.searchsorted(before_at, unlike, side="right") - 1] = True
+    return np.flatnonzero(changed)
+
+
+def _in_step(resized: Lines, before_at: Offsets, after_at: Offsets) -> Iterator[tuple[int, int, int]]:
+    """Begin and end in one text, and begin in the other, of what stands between lines of another length."""
+    begins, ends = np.append(0, resized + 1), np.append(resized, len(before_at) - 1)
+    whole = np.flatnonzero(before_at[begins] < before_at[ends])
+    for at in range(0, len(whole), _LINES):
+        begin, end = begins[whole[at : at + _LINES]], ends[whole[at : at + _LINES]]
+        columns = (before_at[begin].tolist(), before_at[end].tolist(), after_at[begin].tolist())
+        yield from zip(*columns, strict=True)
 
 
 def _in_cycle(case: Case) -> NDArray[np.bool_]:
