@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right, insort
-from collections import defaultdict
-from collections.abc import Hashable, Iterator
+from array import array
+from bisect import bisect_left, bisect_right
+from collections.abc import Hashable, Iterator, Sequence
 from itertools import product
-from math import floor, inf
+from math import floor
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,11 @@ from numpy.typing import NDArray
 _REACH, _CELL = 0.5, 2.0
 #: mm: what differs by more in its last coordinate is never one circle, nor round one centre.
 _CLOSE = 0.1
+#: so few points are looked at one by one.
+_FEW = 32
+
+#: one coordinate of points, in order, and their numbers.
+_Column = tuple["array[float]", "array[int]"]
 
 
 def crowded(kind: NDArray[np.int64], point: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -41,22 +46,40 @@ class Near:
     """
 
     def __init__(self) -> None:
-        # in each cell the points' last coordinates and their numbers, in order
-        self._cells: dict[tuple[Hashable, ...], list[tuple[float, int]]] = defaultdict(list)
+        # in each cell, by each coordinate: the points' coordinates in order, and their numbers
+        self._cells: dict[tuple[Hashable, ...], list[_Column]] = {}
 
     def add(self, kind: Hashable, point: tuple[float, ...], number: int) -> None:
         """Note a point under its number."""
-        insort(self._cells[kind, *(floor(x / _CELL) for x in point)], (point[-1], number))
+        place = (kind, *(floor(x / _CELL) for x in point))
+        if place not in self._cells:
+            self._cells[place] = [(array("d"), array("q")) for _ in point]
+        for x, (places, numbers) in zip(point, self._cells[place], strict=True):
+            at = bisect_right(places, x)
+            places.insert(at, x)
+            numbers.insert(at, number)
 
-    def __call__(self, kind: Hashable, point: tuple[float, ...]) -> Iterator[int]:
-        """The numbers of the points of this kind that may lie within half a millimetre.
+    def __call__(self, kind: Hashable, point: tuple[float, ...], within: float = _REACH) -> Iterator[int]:
+        """The numbers of the points of this kind that may lie so near (mm), at most within half a millimetre.
 
-        In their last coordinate they lie within a tenth.
+        In their last coordinate they lie within a tenth, unless few do in another one.
         """
         sides = (range(floor((x - _REACH) / _CELL), floor((x + _REACH) / _CELL) + 1) for x in point)
-        last = point[-1]
+        bounds = [(x - within, x + within) for x in point]
+        bounds[-1] = point[-1] - _CLOSE, point[-1] + _CLOSE
         for place in product(*sides):
             cell = self._cells.get((kind, *place))
             if cell:
-                low, high = bisect_left(cell, (last - _CLOSE, -1)), bisect_right(cell, (last + _CLOSE, inf))
-                yield from sorted(number for _, number in cell[low:high])
+                yield from sorted(_fewest(cell, bounds))
+
+
+def _fewest(cell: Sequence[_Column], bounds: Sequence[tuple[float, float]]) -> array[int]:
+    """The numbers of those within the bounds in one coordinate: the last that leaves few, or the fewest."""
+    fewest = None
+    for (places, numbers), (low, high) in zip(reversed(cell), reversed(bounds), strict=True):
+        first, past = bisect_left(places, low), bisect_right(places, high)
+        if past - first <= _FEW:
+            return numbers[first:past]
+        if fewest is None or past - first < len(fewest):
+            fewest = numbers[first:past]
+    return array("q") if fewest is None else fewest

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from math import hypot
+from typing import Any
 
 import numpy as np
 from msgspec.structs import replace
@@ -32,8 +33,6 @@ _FORMS: dict[tuple[bool, bool], tuple[Form, ...]] = {
 }
 #: first and past the last of a run of arcs.
 Span = tuple[int, int]
-#: centre and radius that an arc is written with, and how far they leave its centre open, mm.
-_Written = tuple[float, float, float, float]
 
 
 def find_rings(moves: Moves) -> tuple[Ring, ...]:
@@ -96,31 +95,33 @@ def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
     """Runs on one circle brought together, wherever in the program they stand."""
     near = Near()
     groups: list[list[Span]] = []
-    homes: dict[int, _Written] = {}  # the first arc of each group that others may join
-    surest = [a if b == a + 1 else a + int(arcs.wander[a:b].argmin()) for a, b in runs]
+    surest = np.array([a if b == a + 1 else a + int(arcs.wander[a:b].argmin()) for a, b in runs])
     asked = crowded(arcs.kind[surest, None], arcs.centre[surest]) & arcs.known[surest]
-    for run, best, may_meet in zip(runs, surest, asked.tolist(), strict=True):
+    # a run's arcs stand about its first one, and so may the surest of them
+    most = 3 * arcs.wander[[a for a, _ in runs]][asked].max(initial=0.0)
+    # numbers of Python, made only of those that are looked at
+    columns = (arcs.kind, arcs.radius, arcs.wander, arcs.tolerance, *arcs.centre.T)
+    views: list[Any] = [memoryview(column) for column in columns]
+    kind, radius, wander, tolerance, x, y = views
+
+    def on_one_circle(a: int, b: int) -> bool:
+        if abs(radius[a] - radius[b]) > 2 * tolerance[a]:
+            return False
+        return bool(hypot(x[a] - x[b], y[a] - y[b]) <= wander[a] + wander[b])
+
+    for run, best, may_meet in zip(runs, surest.tolist(), asked.tolist(), strict=True):
         if not may_meet:
             groups.append([run])
             continue
-        kind, circle, most = int(arcs.kind[best]), _written(arcs, best), 2 * float(arcs.tolerance[best])
-        home = next((g for g in near(kind, circle[:3]) if _on_one_circle(circle, homes[g], most)), None)
+        circle = x[best], y[best], radius[best]
+        places = near(kind[best], circle, wander[best] + most)
+        home = next((g for g in places if on_one_circle(best, groups[g][0][0])), None)
         if home is None:
-            homes[len(groups)] = _written(arcs, run[0])
-            near.add(kind, circle[:3], len(groups))
+            near.add(kind[best], circle, len(groups))
             groups.append([run])
         else:
             groups[home].append(run)
     return groups
-
-
-def _written(arcs: ArcColumns, arc: int) -> _Written:
-    x, y = arcs.centre[arc].tolist()
-    return x, y, float(arcs.radius[arc]), float(arcs.wander[arc])
-
-
-def _on_one_circle(a: _Written, b: _Written, most: float) -> bool:
-    return abs(a[2] - b[2]) <= most and hypot(a[0] - b[0], a[1] - b[1]) <= a[3] + b[3]
 
 
 def _on_joint_circles(moves: Moves, arcs: ArcColumns, members: Index) -> Iterator[Ring]:
