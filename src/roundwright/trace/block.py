@@ -10,7 +10,6 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from roundwright.read import Word
 from roundwright.read.lines import offset_kind
 from roundwright.read.program import BLOCK_DELETE, NO_VALUE, PROGRAM_NUMBER, Program
 from roundwright.trace.codes import CODES
@@ -23,6 +22,19 @@ Places = NDArray[np.signedinteger[Any]]
 #: lines, of one kind everywhere: to look up one kind in another, numpy copies all.
 Lines = NDArray[np.int32]
 _NONE = np.zeros(0, np.int32)
+
+
+class Written(Struct, frozen=True):
+    """A word of a block, as `Program` holds it."""
+
+    letter: str
+    value: int
+    decimals: int
+
+    @property
+    def is_length(self) -> bool:
+        """Whether it has a value that can be a length."""
+        return self.decimals != NO_VALUE and -TOO_LONG < self.value < TOO_LONG
 
 
 class Blocks(Struct, frozen=True, eq=False):
@@ -41,6 +53,13 @@ class Blocks(Struct, frozen=True, eq=False):
     def words(self, letter: str) -> Places:
         """Indices of the executed words with this letter, in order."""
         return self.by_letter.get(letter, _NONE)
+
+    def words_on(self, line: int) -> tuple[Written, ...]:
+        """The words on a line that is no plain straight move set apart, in order."""
+        program = self.program
+        some = slice(*program.line.searchsorted(np.array((line, line + 1), np.int32)))
+        columns = (column[some].tolist() for column in (program.letter, program.value, program.decimals))
+        return tuple(Written(chr(letter), *number) for letter, *number in zip(*columns, strict=True))
 
     def codes(self, letter: str) -> tuple[Lines, NDArray[np.int16]]:
         """Lines and numbers times ten of the executed G or M words; -1 for what is no code."""
@@ -69,11 +88,6 @@ class Blocks(Struct, frozen=True, eq=False):
         known = self.program.decimals[word] != NO_VALUE
         sound: NDArray[np.bool_] = known & (value < TOO_LONG) & (value > -TOO_LONG)
         return sound
-
-
-def is_length(word: Word) -> bool:
-    """Whether a word has a value that can be a length."""
-    return word.decimals != NO_VALUE and -TOO_LONG < word.value < TOO_LONG
 
 
 def executed_blocks(program: Program) -> Blocks:

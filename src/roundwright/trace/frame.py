@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator, MutableSequence
+from collections.abc import Iterable, Iterator, MutableSequence
 from functools import partial
 
 import numpy as np
 from msgspec import Struct, field
 from numpy.typing import NDArray
 
-from roundwright.read import Word, words_of
 from roundwright.read.distinct import distinct
 from roundwright.read.program import AXES, NO_VALUE
-from roundwright.trace.block import Blocks, Lines, is_length
+from roundwright.trace.block import Blocks, Lines, Written
 from roundwright.trace.codes import Group
 from roundwright.trace.event import Events, Part
 from roundwright.trace.modal import GWords, Modes, Number, Track
@@ -90,7 +89,8 @@ def trace_frames(blocks: Blocks, words: GWords, modes: Modes, first_row: int) ->
             if several or log.shift:
                 log.enter(line, shifted=True)
         else:
-            _Shift(log, blocks, line, bool(is_inch), int(axis), line < first_row).apply(code)
+            said = blocks.words_on(line)
+            _Shift(log, blocks, line, said, bool(is_inch), int(axis), line < first_row).apply(code)
     return Frames(tuple(log.labels), Track(0, *_table(log.changes, 2, np.int32)), _jumps_of(log))
 
 
@@ -129,8 +129,9 @@ def _table(flat: MutableSequence[int], columns: int, kind: type[Number]) -> NDAr
 
 def _change_offset(log: _Log, blocks: Blocks, line: int, code: int) -> None:
     """Enter another work offset; every axis has a new number that the program does not say."""
-    alone = sum(word.letter == ord("G") for word in words_of(blocks.program, line)) == 1
-    number = _argument(blocks, line, "P") if alone or code == 541 else None  # not the P of a G64
+    words = blocks.words_on(line)
+    alone = sum(word.letter == "G" for word in words) == 1
+    number = _argument(words, "P") if alone or code == 541 else None  # not the P of a G64
     label = f"G{code / 10:g}" + (f" P{number / PER_UNIT:g}" if number is not None else "")
     if label == log.offset:
         return
@@ -139,10 +140,10 @@ def _change_offset(log: _Log, blocks: Blocks, line: int, code: int) -> None:
     log.jump(line, ALL)
 
 
-def _argument(blocks: Blocks, line: int, letter: str) -> int | None:
+def _argument(words: Iterable[Written], letter: str) -> int | None:
     """The value of a block's word, in counts; None where it has none that can be read."""
-    for word in words_of(blocks.program, line):
-        if word.letter == ord(letter) and word.decimals != NO_VALUE:
+    for word in words:
+        if word.letter == letter and word.decimals != NO_VALUE:
             return word.value
     return None
 
@@ -153,6 +154,7 @@ class _Shift(Struct, frozen=True):
     log: _Log
     blocks: Blocks
     line: int
+    words: tuple[Written, ...]
     inch: bool
     normal: int
     early: bool  # before the first move
@@ -189,7 +191,7 @@ class _Shift(Struct, frozen=True):
 
     def _local(self) -> None:
         """G52: the named axes get numbers that the program does not say."""
-        named, given = self._words()
+        named, given = self._axes()
         if not any(given.values()) and len(given) == len(named):
             self._cancel("G52", sum(1 << axis for axis in named) or ALL, trusted=False)
             return
@@ -198,7 +200,7 @@ class _Shift(Struct, frozen=True):
 
     def _set_offset(self) -> None:
         """G10: L20 on the current offset says where the named axes are; all else loses them."""
-        kind, number = (_argument(self.blocks, self.line, letter) for letter in "LP")
+        kind, number = (_argument(self.words, letter) for letter in "LP")
         current = _OFFSETS.get(round(float(self.log.offset[1:]) * 10)) if " " not in self.log.offset else None
         if kind == 20 * PER_UNIT and number is not None and number in (0, (current or 0) * PER_UNIT):
             self._set_here()
@@ -210,8 +212,8 @@ class _Shift(Struct, frozen=True):
 
     def _origin(self, code: int) -> None:
         """G92 with axis words: here is their place. With none but other words (extruder) it is no shift."""
-        named, _ = self._words()
-        if code == 920 and not named and self._other_words():
+        named = any(word.letter in AXES for word in self.words)
+        if code == 920 and not named and any(word.letter not in "GN" for word in self.words):
             return
         self.log.clean["G92"] = False
         if code == 920 and named:
@@ -220,21 +222,18 @@ class _Shift(Struct, frozen=True):
             self._new(ALL)
 
     def _set_here(self) -> None:
-        named, given = self._words()
+        named, given = self._axes()
         sure = not self.blocks.deletable(np.array([self.line], np.int32))[0]
         sets = given if sure else {}
         self._new(sum(1 << axis for axis in named if axis not in sets) if sure else ALL, sets)
 
-    def _other_words(self) -> bool:
-        return any(chr(word.letter) not in "GN" for word in words_of(self.blocks.program, self.line))
-
-    def _words(self) -> tuple[set[int], dict[int, int]]:
+    def _axes(self) -> tuple[set[int], dict[int, int]]:
         """Axes named, and the values (counts of 1e-8 mm) of those that can be read and stand once."""
-        found: dict[int, list[Word]] = {}
-        for word in words_of(self.blocks.program, self.line):
-            if chr(word.letter) in AXES:
-                found.setdefault(AXES.index(chr(word.letter)), []).append(word)
+        found: dict[int, list[Written]] = {}
+        for word in self.words:
+            if word.letter in AXES:
+                found.setdefault(AXES.index(word.letter), []).append(word)
         once = {axis: at[0] for axis, at in found.items() if len(at) == 1}
-        sound = {axis: w.value for axis, w in once.items() if is_length(w)}
+        sound = {axis: word.value for axis, word in once.items() if word.is_length}
         value = native_to_counts(np.array(list(sound.values()), np.int64), np.array(self.inch))
         return set(found), dict(zip(sound, value.tolist(), strict=True))
