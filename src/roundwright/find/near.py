@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left, bisect_right
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterator, MutableSequence, Sequence
 from itertools import product
 from math import floor
 
@@ -19,20 +19,24 @@ _CLOSE = 0.1
 _FEW = 32
 
 #: one coordinate of points, in order, and their numbers.
-_Column = tuple["array[float]", "array[int]"]
+_Column = tuple[MutableSequence[float], MutableSequence[int]]
 
 
 def crowded(kind: NDArray[np.int64], point: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Which points (n, 2) may have another of their kind (n, k) within half a millimetre."""
     # in every cell that is as near, points are noted by their numbers: of those alone there, no other is near
-    sides = [np.floor((point + off) / _CELL) for off in (-_REACH, _REACH)]
-    cells = np.concatenate([np.stack((x[:, 0], y[:, 1]), axis=1) for x in sides for y in sides])
-    number = np.tile(np.arange(len(point)), 4)
-    columns = [*cells.T, *np.tile(kind, (4, 1)).T]
+    # (what single precision does not tell apart is taken to be near)
+    sides = [np.floor((point + off) / _CELL).astype(np.float32) for off in (-_REACH, _REACH)]
+    corners = list(product(sides, sides))
+    cells = [np.concatenate([corner[k][:, k] for corner in corners]) for k in (0, 1)]
+    number = np.tile(np.arange(len(point), dtype=np.int32), 4)
+    columns = [*cells, *(np.tile(column, 4) for column in kind.T)]
     order = np.lexsort((number, *columns))
-    same = np.logical_and.reduce([column[order][1:] == column[order][:-1] for column in columns])
     number = number[order]
-    met = same & (number[1:] != number[:-1])
+    met = number[1:] != number[:-1]
+    for column in columns:
+        column = column[order]
+        met &= column[1:] == column[:-1]
     found = np.zeros(len(point), np.bool_)
     found[number[1:][met]] = found[number[:-1][met]] = True
     return found
@@ -73,13 +77,13 @@ class Near:
                 yield from sorted(_fewest(cell, bounds))
 
 
-def _fewest(cell: Sequence[_Column], bounds: Sequence[tuple[float, float]]) -> array[int]:
+def _fewest(cell: Sequence[_Column], bounds: Sequence[tuple[float, float]]) -> Sequence[int]:
     """The numbers of those within the bounds in one coordinate: the last that leaves few, or the fewest."""
-    fewest = None
+    fewest: Sequence[int] | None = None
     for (places, numbers), (low, high) in zip(reversed(cell), reversed(bounds), strict=True):
         first, past = bisect_left(places, low), bisect_right(places, high)
         if past - first <= _FEW:
             return numbers[first:past]
         if fewest is None or past - first < len(fewest):
             fewest = numbers[first:past]
-    return array("q") if fewest is None else fewest
+    return fewest or ()
