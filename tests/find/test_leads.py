@@ -5,12 +5,14 @@ from __future__ import annotations
 from functools import cache
 from math import hypot, inf
 from random import Random
+from unittest.mock import patch
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from roundwright.find import lead
 from roundwright.find.feature import Ring
 from roundwright.find.lead import CUTTING, LONGEST_LEAD, leads_of, moves_in_plane
 from roundwright.find.ring import SAME_DEPTH
@@ -78,7 +80,9 @@ def test_the_chains_are_those_that_a_walk_finds(seed, data):
     short = data.draw(st.lists(st.sampled_from((0.0, 12.0, 200.0)), min_size=len(rings), max_size=len(rings)))
     taken = np.zeros(len(moves), np.bool_)
     taken[[row for ring in rings[::2] for row in ring.rows]] = True
-    found = leads_of(moves, rings, short, taken)
+    together = data.draw(st.sampled_from((3, lead._TOGETHER)))
+    with patch.object(lead, "_TOGETHER", together):
+        found = leads_of(moves, rings, short, taken)
     for ring, chains, most in zip(rings, found, short, strict=True):
         plain = [
             walked(moves, ring, row, step, taken, most)

@@ -66,20 +66,23 @@ def test_twice_the_circles_ask_for_twice_the_calls(name):
 
 @pytest.fixture
 def distances(monkeypatch):
-    """How many distances some work asks for: elements of np.hypot."""
+    """How many distances some work asks for: elements of np.hypot and np.sqrt."""
     elements = [0]
-    real = np.hypot
 
-    def counted(a, b):
-        elements[0] += np.size(a)
-        return real(a, b)
+    def counted(real):
+        def counts(a, *more):
+            elements[0] += np.size(a)
+            return real(a, *more)
+
+        return counts
 
     def of(work: Callable[[int], object], size: int) -> int:
         elements[0] = 0
         work(size)
         return elements[0]
 
-    monkeypatch.setattr(np, "hypot", counted)
+    for name in ("hypot", "sqrt"):
+        monkeypatch.setattr(np, name, counted(getattr(np, name)))
     return of
 
 
