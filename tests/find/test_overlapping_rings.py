@@ -21,7 +21,7 @@ HEAD = "G21 G90 G17\nM6 T1\nM3 S16000\nG0 Z5\n"
 rings = st.tuples(
     st.integers(1, 60),  # radius, quarters of a millimetre
     st.integers(1, 4),  # depth, mm
-    st.sampled_from(("turn", "halves", "helix", "R")),
+    st.sampled_from(("turn", "halves", "helix", "R", "chords")),
     st.sampled_from((0.0, 0.0, 0.0, 0.02, 0.3, 9.75)),  # how far its centre stands off
     st.sampled_from("23"),
 )
@@ -40,6 +40,9 @@ def program(stack, second):
             lines.append(f"G{turn} X{x} Y0 I-{radius} J0 F900\n")
         elif form == "helix":
             lines.append(f"G{turn} X{x} Y0 Z-{depth + 1} I-{radius} J0 F900\n")
+        elif form == "chords":
+            around = np.exp((1 if turn == "3" else -1) * 2j * np.pi * np.arange(1, 73) / 72)
+            lines += [f"G1 X{off + radius * c.real:.4f} Y{radius * c.imag:.4f}\n" for c in around]
         elif form == "halves":
             lines.append(f"G{turn} X{off - radius} Y0 I-{radius} J0\nG{turn} X{x} Y0 I{radius} J0\n")
         else:
@@ -68,9 +71,10 @@ def test_asking_one_turn_first_changes_no_feature(stack, second, small):
         assert features(text, known) == found
 
 
+@pytest.mark.parametrize("form", ["turn", "halves", "R", "chords"])
 @pytest.mark.parametrize("count", [1, 5, 90])
-def test_in_a_stack_of_turns_at_one_depth_all_but_the_outermost_are_buried(count):
-    stack = [(8 + k, 2, "turn", 0.0, "3") for k in range(count)]
+def test_in_a_stack_of_turns_at_one_depth_all_but_the_outermost_are_buried(count, form):
+    stack = [(8 + k, 2, form, 0.0, "3") for k in range(count)]
     buried = []
     bury = Turns.bury
 
@@ -82,7 +86,7 @@ def test_in_a_stack_of_turns_at_one_depth_all_but_the_outermost_are_buried(count
 
     with mock.patch.object(Turns, "bury", noting):
         (feature,) = features(program(stack, -1), {1: SIX})
-    assert feature.wall.radius == (7 + count) / 4
+    assert feature.wall.radius == pytest.approx((7 + count) / 4, abs=1e-5)
     assert sum(buried) == max(0, count - 1), "only the widest ring's outer strip is left"
 
 

@@ -73,7 +73,9 @@ def _verdicts(
     gaps = np.array([_gap(one) for one in some])
     circles = Circles.of(tuple(one.path for one in some), np.array([one.reach for one in some]), gaps)
     verdicts: list[tuple[int, Edges, Witness | None]] = []
-    turns = Turns.of(cuts)
+    # beside a compensated contour cuts do not meet at its corners
+    plain = np.flatnonzero([not one.contour for one in some])
+    turns = Turns.of(cuts, circles.take(plain))
     for tile in tiles(circles.centre):
         part = circles.take(tile)
         edges = list(edges_of(cuts, part, turns))

@@ -99,11 +99,7 @@ class Meetings(Struct, frozen=True, eq=False):
         owner = _owners(cuts, circles.rings)
         others = np.flatnonzero(owner[cut] != circle)
         circle, cut = circle[others], cut[others]
-        least, most = np.empty(len(cut)), np.empty(len(cut))
-        for first in range(0, len(cut), _MOST_PAIRS):
-            part = slice(first, first + _MOST_PAIRS)
-            least[part], most[part] = _distances(cuts, cut[part], circles.centre[circle[part]])
-        return cls(circle, cut, least, most)
+        return cls(circle, cut, *distances(cuts, cut, circles.centre[circle]))
 
     def pick(self, which: NDArray[np.bool_]) -> Meetings:
         """Some of the pairs."""
@@ -152,8 +148,17 @@ def _round_one_centre(
         yield np.full(len(cut), k), cut
 
 
-def _distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Floats, Floats]:
+def distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Floats, Floats]:
     """Least and most distance of each path (p,) from a point of its own; of an arc as a whole circle's."""
+    least, most = np.empty(len(cut)), np.empty(len(cut))
+    for first in range(0, len(cut), _MOST_PAIRS):
+        part = slice(first, first + _MOST_PAIRS)
+        least[part], most[part] = _distances(cuts, cut[part], centre[part])
+    return least, most
+
+
+def _distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Floats, Floats]:
+    """As `distances`, of not too many at once."""
     start, end = cuts.start[cut] - centre, cuts.end[cut] - centre
     along = end - start
     length2 = (along**2).sum(axis=1)

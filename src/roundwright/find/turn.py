@@ -10,7 +10,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, Floats, length
-from roundwright.find.meeting import Circles, cuts_of
+from roundwright.find.meeting import Circles, cuts_of, distances
 from roundwright.find.ring import FULL_TURN
 from roundwright.units import MICROMETRE
 
@@ -18,41 +18,49 @@ Cells = NDArray[np.int64]
 
 
 class Turns(Struct, frozen=True, eq=False):
-    """The cuts of a whole turn or more (t,), by cells of 1 mm of their centres, then by radius.
+    """Whole turns (t,), each of one cut or of those of one ring, by cells of their centres, then by radius.
 
-    `place` tells where among them each cut of all stands, -1 where it is no whole turn.
-    `deepest` (k, t) holds in row k of every 2^k of them in a row which one's highest point is lowest.
+    Their paths keep within `slack` of their circles. `place` tells which of them each cut of all belongs to,
+    -1 where none. `deepest` (k, t) holds in row k of every 2^k in a row which one's highest point is lowest.
     """
 
-    cut: NDArray[np.intp]
     place: NDArray[np.intp]
+    centre: Floats  # (t, 2)
     radius: Floats
+    slack: Floats
+    reach: Floats
     high: Floats
     cells: Mapping[tuple[int, int], tuple[int, int]]  # where each cell's begin and end
     deepest: NDArray[np.int32]
 
     @classmethod
-    def of(cls, cuts: Cuts) -> Turns:
-        """Sort the whole turns among some cuts."""
+    def of(cls, cuts: Cuts, circles: Circles) -> Turns:
+        """Sort the whole turns among some cuts, and those that the rings of circles are in several."""
         cut = np.flatnonzero((cuts.arc >= 0) & (cuts.sweep >= FULL_TURN))
-        cell = _cell(cuts.centre[cut]).reshape(-1, 2)
-        order = np.lexsort((cuts.radius[cut], cell[:, 1], cell[:, 0]))
-        cut, cell = cut[order], cell[order]
-        begins = np.flatnonzero(np.append(True, (cell[1:] != cell[:-1]).any(axis=1))[: len(cut)])
-        ends = np.append(begins, len(cut))[1:]
-        spans = zip(map(tuple, cell[begins].tolist()), begins.tolist(), ends.tolist(), strict=True)
-        high = cuts.z[cut].max(axis=1)
-        cells = {(x, y): (begin, end) for (x, y), begin, end in spans}
         place = np.full(len(cuts.row), -1)
         place[cut] = np.arange(len(cut))
-        return cls(cut, place, cuts.radius[cut], high, cells, _levels(high))
+        slack = np.full(len(cut), MICROMETRE)
+        columns = [cuts.centre[cut], cuts.radius[cut], slack, cuts.reach[cut], cuts.z[cut].max(axis=1)]
+        if len(circles.rings) > 1:  # one alone buries nothing
+            both = zip(columns, _joint(cuts, circles, place), strict=True)
+            columns = [np.concatenate(column) for column in both]
+        cell = _cell(columns[0]).reshape(-1, 2)
+        order = np.lexsort((columns[1], cell[:, 1], cell[:, 0]))
+        centre, radius, slack, reach, high = (column[order] for column in columns)
+        cell = cell[order]
+        begins = np.flatnonzero(np.append(True, (cell[1:] != cell[:-1]).any(axis=1))[: len(order)])
+        ends = np.append(begins, len(order))[1:]
+        spans = zip(map(tuple, cell[begins].tolist()), begins.tolist(), ends.tolist(), strict=True)
+        cells = {(x, y): (begin, end) for (x, y), begin, end in spans}
+        place = np.append(np.argsort(order), -1)[place]  # of none, none
+        return cls(place, centre, radius, slack, reach, high, cells, _levels(high))
 
     def bury(self, cuts: Cuts, circles: Circles, radius: Floats, depth: Floats) -> NDArray[np.bool_]:
         """Which circles of other radii (m,) one turn beside them surely sweeps all round, as deep as `depth`.
 
         The deepest turn near in radius is looked at, and no other: False tells nothing.
         """
-        beside = circles.reach - MICROMETRE
+        beside = circles.reach - self.slack.max(initial=MICROMETRE)
         near = self._between(circles.centre, radius - beside, radius + beside)
         buried = np.zeros(len(radius), np.bool_)
         some = np.flatnonzero(near[:, 0] < near[:, 1])
@@ -64,11 +72,10 @@ class Turns(Struct, frozen=True, eq=False):
         for low, past in ((near[:, 0], first), (last + 1, near[:, 1])):
             at = np.flatnonzero(low < past)
             turn = self._deepest(low[at], past[at])
-            cut = self.cut[turn]
-            apart = length(*(cuts.centre[cut] - circles.centre[at]).T)
+            apart = length(*(self.centre[turn] - circles.centre[at]).T)
             apart += np.abs(self.radius[turn] - radius[at])
             deep = self.high[turn] <= shallowest[at]
-            buried[some[at]] |= deep & (apart < cuts.reach[cut] - MICROMETRE)
+            buried[some[at]] |= deep & (apart < self.reach[turn] - self.slack[turn])
         return buried
 
     def _between(self, centre: Floats, low: Floats, high: Floats) -> Cells:
@@ -98,7 +105,33 @@ class Turns(Struct, frozen=True, eq=False):
 
 
 def _cell(centre: Floats) -> Cells:
-    return np.floor(centre).astype(np.int64)
+    # cells end where centres seldom stand
+    return np.floor(centre + 0.31).astype(np.int64)
+
+
+def _joint(cuts: Cuts, circles: Circles, place: NDArray[np.intp]) -> tuple[Floats, ...]:
+    """The turns that rings of shorter cuts are: centre, radius, slack, reach and highest point of each.
+
+    They are noted in the `place` of each of their cuts, behind the turns that stand there. Of a ring that has
+    one of these among its cuts that one tells more.
+    """
+    size = np.array([len(ring.rows) for ring in circles.rings], np.intp)
+    own, begins = cuts_of(cuts, circles.rings), np.cumsum(size) - size
+    least, most = distances(cuts, own, np.repeat(circles.centre, size, axis=0))
+    inwards = circles.radius - np.minimum.reduceat(least, begins)
+    outwards = np.maximum.reduceat(most, begins) - circles.radius
+    # a ring may have gaps of three tolerances
+    gap = 3 * np.array([ring.tolerance for ring in circles.rings])
+    slack, reach = (
+        np.maximum(inwards, outwards) + gap + MICROMETRE,
+        np.minimum.reduceat(cuts.reach[own], begins),
+    )
+    joint = np.flatnonzero((np.maximum.reduceat(place[own], begins) < 0) & (slack < reach / 4))
+    number = np.full(len(size), -1)
+    number[joint] = place.max(initial=-1) + 1 + np.arange(len(joint))
+    place[own] = np.maximum(place[own], np.repeat(number, size))
+    high = np.maximum.reduceat(cuts.z[own].max(axis=1), begins)
+    return tuple(of[joint] for of in (circles.centre, circles.radius, slack, reach, high))
 
 
 def _levels(high: Floats) -> NDArray[np.int32]:
