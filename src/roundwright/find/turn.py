@@ -83,7 +83,7 @@ class Turns(Struct, frozen=True, eq=False):
         spans = [self.cells.get((x, y), (0, 0)) for x, y in _cell(centre).tolist()]
         found = np.zeros((len(spans), 2), np.int64)
         for k, (begin, end) in enumerate(spans):
-            if begin < end:
+            if end - begin > 1:  # one alone is mostly the circle's own
                 found[k] = begin + self.radius[begin:end].searchsorted((low[k], high[k]))
         return found
 
