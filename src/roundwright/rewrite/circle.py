@@ -25,13 +25,15 @@ class PlannedArc(Struct, frozen=True):
     """A move whose circle is planned. Pairs are in the plane's axes.
 
     `row` is the first move that is such an arc, where several are: in all else they are the same. `circle`
-    is one number for all arcs on the same planned circle. `old_start` and `old_end` are counts of 1e-8 mm,
+    is one number for all arcs on the same planned circle. `tolerance` is how far the written circle may be
+    from the planned one, mm. `old_start` and `old_end` are counts of 1e-8 mm,
     `old_centre` mm, as read. `aims` are where the plan wants start and end, mm; `mismatch` is how much the
     radii at start and end differ as read, mm; `major` tells whether R is negative.
     """
 
     row: int
     circle: int
+    tolerance: float
     target: ArcTarget
     inch: bool
     axes: tuple[int, int]
@@ -45,11 +47,6 @@ class PlannedArc(Struct, frozen=True):
     mismatch: float
     r_form: bool
     major: bool
-
-    @property
-    def tolerance(self) -> float:
-        """How far the written circle may be from the planned one, mm."""
-        return TOLERANCE_INCH if self.inch else TOLERANCE_MM
 
     def wanted(self, at: int) -> float:
         """Planned distance from the centre at the start (0) or end (1), mm."""

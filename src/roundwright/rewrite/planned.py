@@ -7,10 +7,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from roundwright.find.arcs import sameness
 from roundwright.plan.plan import ArcTarget, Circles, Ends
 from roundwright.read.excerpt import excerpt
 from roundwright.rewrite.alike import ByRow, kinds_of
-from roundwright.rewrite.circle import PlannedArc
+from roundwright.rewrite.circle import TOLERANCE_INCH, TOLERANCE_MM, PlannedArc
 from roundwright.rewrite.states import of_states
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves, State
 from roundwright.units import GRAIN
@@ -33,6 +34,7 @@ class PlannedArcs(ByRow[PlannedArc], frozen=True, eq=False):
     targets: tuple[ArcTarget, ...]
     target: Integers
     circle: Integers
+    tolerance: Floats
     inch: Flags
     normal: Integers
     start: Integers
@@ -57,6 +59,7 @@ class PlannedArcs(ByRow[PlannedArc], frozen=True, eq=False):
         return PlannedArc(
             row=int(self.first[number]),
             circle=int(self.circle[number]),
+            tolerance=float(self.tolerance[number]),
             target=self.targets[self.target[number]],
             inch=bool(self.inch[number]),
             axes=PLANE_AXES[self.normal[number]],
@@ -82,6 +85,7 @@ def planned_arcs(moves: Moves, ends: Ends, circles: Circles) -> PlannedArcs:
     start, end = (np.take_along_axis(place[row], axes, 1) for place in (moves.start, moves.end))
     mismatch = np.abs(moves.arcs.radius[k] - moves.arcs.radius_end[k])
     columns: tuple[NDArray[Any], ...] = (
+        np.where(inch != 0, _tolerance_inch(moves), TOLERANCE_MM),
         *(inch != 0, normal, start, end, moves.arcs.centre[k]),
         *(_aims(ends, row - 1, start, axes), _aims(ends, row, end, axes), moves.motion[row] == Motion.CCW),
         *(moves.arcs.sweep[k], mismatch, moves.arcs.r_form[k], _negative_radius(moves, row)),
@@ -98,6 +102,11 @@ def planned_arcs(moves: Moves, ends: Ends, circles: Circles) -> PlannedArcs:
     return PlannedArcs(
         row, kind, row[first], circles.targets, target[first], circle[first], *(c[first] for c in columns)
     )
+
+
+def _tolerance_inch(moves: Moves) -> float:
+    """How far a circle in inches may be off, mm: not so far that chords beside an arc leave it."""
+    return min(TOLERANCE_INCH, sameness(moves, inch=True))
 
 
 def _inch(state: State) -> int:
