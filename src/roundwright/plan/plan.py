@@ -156,14 +156,16 @@ class Ends(_ByRow[Place]):
 
 
 class Circles(_ByRow[ArcTarget]):
-    """New circles by row; `which` (k,) of the `targets` each one has."""
+    """New circles by row; `which` (k,) of the `targets`, each of which stands there once, each row has."""
 
     def __init__(
         self, row: NDArray[np.int64], targets: Sequence[ArcTarget], which: NDArray[np.int64]
     ) -> None:
         super().__init__(row)
-        self.targets = tuple(targets)
-        self.which = which
+        number: dict[ArcTarget, int] = {}
+        numbers = np.array([number.setdefault(target, len(number)) for target in targets], np.int64)
+        self.targets = tuple(number)
+        self.which = numbers[which]
 
     @classmethod
     def of(cls, arcs: Mapping[int, ArcTarget]) -> Circles:
@@ -171,9 +173,7 @@ class Circles(_ByRow[ArcTarget]):
         if isinstance(arcs, Circles):
             return arcs
         row = np.array(sorted(arcs), np.int64)
-        number: dict[ArcTarget, int] = {}
-        which = [number.setdefault(arcs[k], len(number)) for k in row.tolist()]
-        return cls(row, (*number,), np.array(which, np.int64))
+        return cls(row, [arcs[k] for k in row.tolist()], np.arange(len(row)))
 
     @property
     def centre(self) -> NDArray[np.float64]:
