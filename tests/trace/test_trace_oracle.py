@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from corpus import FOLDER
@@ -90,6 +90,7 @@ programs = st.lists(block, max_size=30).map(lambda blocks: "\n".join([*blocks, "
 
 
 @settings(max_examples=200, deadline=None)
+@example("G0\nG91 G81 X1.5 Y-2 Z-3 R1 L4\nX0\nG92 Z0\nG17\nG28 X0\nM30\nG1 X99\n")
 @given(programs)
 def test_columns_equal_the_plain_interpreter(text: str) -> None:
     program = read_program(text.encode(), "made.nc")

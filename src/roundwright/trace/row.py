@@ -287,7 +287,7 @@ def _losses(
     loses[special] |= named[special]
     stray, round_ = (np.flatnonzero(what & kind) for kind in (Act.STRAYS, Act.IN_PLANE))
     loses[stray] |= np.where(named[stray] == 0, np.uint8(ALL), named[stray])
-    cycle = np.flatnonzero(motion == Motion.CYCLE)
+    cycle = np.flatnonzero((motion == Motion.CYCLE) & ((what & Act.STRAYS) == 0))  # G28 drills no hole
     if cycle.size or round_.size:
         normal = modes.plane.at(line)
         loses[cycle] |= np.left_shift(1, normal[cycle]).astype(np.uint8)
