@@ -192,9 +192,9 @@ def _curves(
     radius, begin, sweep = np.zeros((3, len(row)))
     if not len(arcs.row):
         return arc, centre, radius, begin, sweep
-    at = np.minimum(np.searchsorted(arcs.row, row), len(arcs.row) - 1)
+    at, is_arc = arcs.at(row)
     in_plane = by_state(moves, row, lambda state: state.normal) == normal
-    some = np.flatnonzero((arcs.row[at] == row) & in_plane & (arcs.fault[at] == ArcFault.NONE))
+    some = np.flatnonzero(is_arc & in_plane & (arcs.fault[at] == ArcFault.NONE))
     arc[some] = at = at[some]
     centre[some], radius[some], sweep[some] = arcs.centre[at], arcs.radius[at], arcs.sweep[at]
     start = _in_plane(moves.start, row[some], normal) - centre[some]

@@ -73,8 +73,8 @@ def _long_way(moves: Moves, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
     arcs = moves.arcs
     if not len(arcs.row):
         return np.zeros(len(rows), np.bool_)
-    arc = np.minimum(np.searchsorted(arcs.row, rows), len(arcs.row) - 1)
-    sweep = np.where(arcs.row[arc] == rows, np.abs(arcs.sweep[arc]), 0.0)
+    arc, is_arc = arcs.at(rows)
+    sweep = np.where(is_arc, np.abs(arcs.sweep[arc]), 0.0)
     return np.asarray((sweep > _LONG_WAY) & (sweep < 2 * np.pi - 1e-3))
 
 

@@ -57,8 +57,7 @@ def _pieces(moves: Moves, normal: int, row: NDArray[np.int64], joined: NDArray[n
     tolerance = np.clip(2 * unit, MICROMETRE, COARSEST)
     sweep, centre, blur = np.zeros(len(row)), np.zeros((len(row), 2)), np.zeros(len(row))
     if len(arcs.row):
-        arc = np.minimum(np.searchsorted(arcs.row, row), len(arcs.row) - 1)
-        curved = arcs.row[arc] == row
+        arc, curved = arcs.at(row)
         sweep[curved], centre[curved] = arcs.sweep[arc[curved]], arcs.centre[arc[curved]]
         loose = np.flatnonzero(curved)[arcs.r_form[arc[curved]]]
         blur[loose] = r_form_wander(start[loose], end[loose], arcs.radius[arc[loose]], unit[loose])

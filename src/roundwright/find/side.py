@@ -173,8 +173,8 @@ def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
         return False
     begin, end = (p[rows][:, axes] * GRAIN - ring.centre for p in (moves.start, moves.end))
     turned = np.arctan2(begin[:, 0] * end[:, 1] - begin[:, 1] * end[:, 0], (begin * end).sum(axis=1))
-    arc = np.flatnonzero(np.isin(rows, moves.arcs.row))
-    turned[arc] = moves.arcs.sweep[np.searchsorted(moves.arcs.row, np.array(rows)[arc])]
+    arc, is_arc = moves.arcs.at(np.array(rows))
+    turned[is_arc] = moves.arcs.sweep[arc[is_arc]]
     off = np.abs(np.hypot(*end.T) - ring.radius)
     return bool(abs(turned.sum()) > np.pi and off.max() < reach)
 
