@@ -239,13 +239,15 @@ def rough_pocket(w, at, tool, how, rng):
     rings = [0.4 * tool]
     while rings[-1] + 0.8 * tool < path - stock:
         rings.append(rings[-1] + 0.8 * tool)
-    c = _circle(rng, w, at, path - stock, "hole", tool, rings=tuple(rings))
-    cut_circle(w, c, how)
+    rough = _circle(rng, w, at, path - stock, "hole", tool, rings=tuple(rings))
+    cut_circle(w, rough, how)
 
     def finish(w, tool2, rng) -> list[Truth]:
         s = 1 / w.dialect.k / how.k  # the units may have changed
         centre = (at[0] * s, at[1] * s)
         wall = (path + tool / 2) * s - tool2 / 2
+        if wall < 0.1 * tool2:  # the second tool has no room in it
+            return [Truth(centre, (path - stock) * s, "hole", tool * s, ccw=rough.ccw)]
         lead = rng.choice(("plunge", "straight", "arc"))
         last = Cutting(how.k * s, (how.depths[-1] * s,), how.feed, how.safe * s)
         c = _circle(rng, w, centre, wall, "hole", tool2, lead=lead)
