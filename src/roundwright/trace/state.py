@@ -39,11 +39,12 @@ def states_of(
         changes[np.searchsorted(rows.line, marked(mask[1:] != mask[:-1]) + 1)] = True
     at = np.flatnonzero(changes[:-1])
     line = rows.line[at]
-    flags = np.zeros(len(line), np.int16)
     named = [(phrase, track.at(line)) for phrase, track in special]
     named += [(phrase, mask[line].view(np.int8)) for phrase, mask in asides]
+    kind = np.min_scalar_type(1 << len(named))  # a bit for each: none may be lost
+    flags = np.zeros(len(line), kind)
     for bit, (_, on) in enumerate(named):
-        flags |= on.astype(np.int16) << bit
+        flags |= on.astype(kind) << bit
     phrases = tuple(phrase for phrase, _ in named)
     columns = [*(track.at(line) for track in tracks), flags]
     index: dict[tuple[int, ...], int] = {}
