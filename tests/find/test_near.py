@@ -27,6 +27,10 @@ def test_all_that_lie_near_are_found_and_those_of_one_cell_in_order(noted, asked
     few = [number for number in given if abs(noted[number][3] - point[2]) < 0.11]
     assert few == given or len(noted) > 32
     cells = [[x // 2 for x in noted[number][1:]] for number in given]
+    for cell in cells:  # of each cell all that are given lie as near in one and the same coordinate
+        here = [noted[number][1:] for number, other in zip(given, cells, strict=True) if other == cell]
+        away = [max(abs(place[k] - point[k]) for place in here) for k in range(3)]
+        assert away[0] < 0.51 or away[1] < 0.51 or away[2] < 0.11
     assert sorted(zip(cells, given, strict=True)) == list(zip(cells, given, strict=True))
 
 
