@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from roundwright.find import Feature
 from roundwright.find.states import by_state
-from roundwright.plan.plan import Circles, Reason
+from roundwright.plan.plan import ArcTargets, Reason
 from roundwright.plan.shift import Obstacle, Shift
 from roundwright.read.distinct import distinct
 from roundwright.trace.moves import PLANE_AXES, Arcs, Moves, with_places
@@ -42,7 +42,7 @@ def displaced(moves: Moves, shift: Shift) -> Moves:
     return replace(moves, start=start, end=end, arcs=_displaced_arcs(moves, shift.arcs, start, end))
 
 
-def _displaced_arcs(moves: Moves, circles: Circles, start: np.ndarray, end: np.ndarray) -> Arcs:
+def _displaced_arcs(moves: Moves, circles: ArcTargets, start: np.ndarray, end: np.ndarray) -> Arcs:
     arcs = moves.arcs
     centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
     row = circles.row

@@ -10,6 +10,7 @@ from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Feature
+from roundwright.read.distinct import index_of
 from roundwright.settings import Spread
 
 Status = Literal["corrected", "on-size", "left-alone"]
@@ -120,8 +121,8 @@ class _ByRow(Mapping[int, Item]):
 
     def _at(self, row: int) -> int:
         """Where a row stands among them; raises KeyError where it does not."""
-        at = int(self.row.searchsorted(row))
-        if at == len(self.row) or self.row[at] != row:
+        at = index_of(self.row, row)
+        if at is None:
             raise KeyError(row)
         return at
 
@@ -155,7 +156,7 @@ class Ends(_ByRow[Place]):
         return x, y, z
 
 
-class Circles(_ByRow[ArcTarget]):
+class ArcTargets(_ByRow[ArcTarget]):
     """New circles by row; `which` (k,) of the `targets`, each of which stands there once, each row has."""
 
     def __init__(
@@ -168,9 +169,9 @@ class Circles(_ByRow[ArcTarget]):
         self.which = numbers[which]
 
     @classmethod
-    def of(cls, arcs: Mapping[int, ArcTarget]) -> Circles:
+    def of(cls, arcs: Mapping[int, ArcTarget]) -> ArcTargets:
         """The same circles as columns."""
-        if isinstance(arcs, Circles):
+        if isinstance(arcs, ArcTargets):
             return arcs
         row = np.array(sorted(arcs), np.int64)
         return cls(row, [arcs[k] for k in row.tolist()], np.arange(len(row)))

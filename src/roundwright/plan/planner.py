@@ -16,7 +16,7 @@ from roundwright.plan.context import context_warnings
 from roundwright.plan.correction import correct_features, hold_back_corrected, refused
 from roundwright.plan.feed import wall_feeds
 from roundwright.plan.held import ring_shifts
-from roundwright.plan.plan import Circles, Correction, Decimals, Ends, Plan
+from roundwright.plan.plan import ArcTargets, Correction, Decimals, Ends, Plan
 from roundwright.plan.request import Request
 from roundwright.plan.shift import Obstacle, Shift, shift_path
 from roundwright.trace.moves import Moves
@@ -76,7 +76,7 @@ class _Path(Struct, frozen=True, eq=False):
     """Where the path goes: what is kept of a `Shift`."""
 
     ends: Ends = Ends.of({})
-    arcs: Circles = Circles.of({})
+    arcs: ArcTargets = ArcTargets.of({})
     touched: Mapping[str, NDArray[np.int64]] = {}
 
 

@@ -6,22 +6,18 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct, field
-from numpy.typing import NDArray
 
 from roundwright.find import Ring
 from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow
-from roundwright.plan.held import Held, RingShift, held_points
+from roundwright.plan.held import Floats, Held, RingShift, Rows, held_points
 from roundwright.plan.kind import Steps
-from roundwright.plan.plan import ArcTarget, Circles, Ends, Reason
+from roundwright.plan.plan import ArcTarget, ArcTargets, Ends, Reason
 from roundwright.read.distinct import distinct
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
 
 #: plain numbers: an enumeration's members are slow to look up, and here it is done move by move.
 _CURVED = (int(Motion.CW), int(Motion.CCW))
-
-Rows = NDArray[np.int64]
-Floats = NDArray[np.float64]
 
 
 class Obstacle(Struct, frozen=True):
@@ -41,7 +37,7 @@ class Shift(Struct, frozen=True, eq=False):
 
     row: Rows
     vector: Floats
-    arcs: Circles
+    arcs: ArcTargets
     obstacles: Sequence[Obstacle]
     touched: Mapping[str, Rows]
 
@@ -85,7 +81,7 @@ def shift_path(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring])
     return Shift(row, vector, arcs, followed.obstacles, _touched(held, followed, len(moves)))
 
 
-def _circles(moves: Moves, held: Held, others: Mapping[int, ArcTarget]) -> Circles:
+def _circles(moves: Moves, held: Held, others: Mapping[int, ArcTarget]) -> ArcTargets:
     """The new circles: those of the rings' arcs, and the others."""
     targets = [
         ArcTarget(shift.ring.centre, shift.ring.radius + shift.delta, shift.feature if shift.wall else "")
@@ -96,7 +92,7 @@ def _circles(moves: Moves, held: Held, others: Mapping[int, ArcTarget]) -> Circl
     row = np.concatenate((own, np.fromiter(others, np.int64, len(others))))
     which = np.append(held.own[own].astype(np.int64) - moving, len(targets) + np.arange(len(others)))
     order = np.argsort(row)
-    return Circles(row[order], (*targets, *others.values()), which[order])
+    return ArcTargets(row[order], (*targets, *others.values()), which[order])
 
 
 def _touched(held: Held, followed: _Followed, count: int) -> dict[str, Rows]:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
-from roundwright.plan.plan import Circles, Correction, Ends
+from roundwright.plan.plan import ArcTargets, Correction, Ends
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
 from roundwright.prove.circles import (
     altered_arcs,
@@ -135,7 +135,7 @@ def _wander(moves: Moves, rings: Sequence[Ring]) -> list[float]:
 def planned_arcs(case: Case) -> None:
     """Arcs that the plan does not name keep their circles; the others lie on the planned ones."""
     old, new = case.old, case.new
-    planned = Circles.of(case.plan.arcs)
+    planned = ArcTargets.of(case.plan.arcs)
     rows, centre, radius = planned.row, planned.centre, planned.radius
     altered = old.arcs.row[altered_arcs(case)]
     loose = altered[~np.isin(altered, rows)]
@@ -182,7 +182,7 @@ def regrown(case: Case, rows: NDArray[np.int64]) -> NDArray[np.float64]:
     """How far the radius of each of these moves (k,) was off a planned one, mm; an R may have been coarse."""
     off = np.zeros(len(rows))
     arc, is_arc = case.old.arcs.at(rows)
-    circles = Circles.of(case.plan.arcs)
+    circles = ArcTargets.of(case.plan.arcs)
     planned = np.flatnonzero(is_arc & np.isin(rows, circles.row))
     target = circles.radius[circles.row.searchsorted(rows[planned])]
     off[planned] = np.abs(np.nan_to_num(case.old.arcs.radius[arc[planned]]) - target)

@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.plan.plan import Circles, Ends
+from roundwright.plan.plan import ArcTargets, Ends
 from roundwright.prove.blocks import PlainBlock, PlainWord, exclusive_or, read_block
 from roundwright.prove.case import Case
 from roundwright.prove.form import Reader
@@ -57,7 +57,7 @@ def _planned_rows(case: Case) -> NDArray[np.int64]:
 
     Next to: its start has moved, or a word that it left out has to be added.
     """
-    planned = np.concatenate((Ends.of(case.plan.ends).row, Circles.of(case.plan.arcs).row))
+    planned = np.concatenate((Ends.of(case.plan.ends).row, ArcTargets.of(case.plan.arcs).row))
     rows = distinct(np.concatenate((planned, planned + 1)))
     rows = rows[(rows >= 0) & (rows < len(case.old))]
     line = case.old.line[rows]

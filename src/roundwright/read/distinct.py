@@ -22,6 +22,12 @@ def firsts(values: NDArray[Any]) -> NDArray[np.intp]:
     return order[_begins(values[order])]
 
 
+def index_of(values: NDArray[Any], value: int) -> int | None:
+    """Where a value stands among ascending ones (n,), each once; None where it does not."""
+    at = int(values.searchsorted(value))
+    return at if at < len(values) and values[at] == value else None
+
+
 def _begins(ordered: NDArray[Any]) -> NDArray[np.bool_]:
     """Which of sorted values (n,) are not like the one before."""
     begins = np.ones(len(ordered), dtype=bool)

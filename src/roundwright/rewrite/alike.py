@@ -9,6 +9,8 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from roundwright.read.distinct import index_of
+
 Integers = NDArray[np.int64]
 Item = TypeVar("Item")
 #: rows that are looked at together.
@@ -34,8 +36,8 @@ class ByRow(Struct, Generic[Item], frozen=True, eq=False):
 
     def number(self, row: int) -> int | None:
         """The number of the row's, None where it has none."""
-        at = int(self.row.searchsorted(row))
-        return int(self.of[at]) if at < len(self.row) and self.row[at] == row else None
+        at = index_of(self.row, row)
+        return None if at is None else int(self.of[at])
 
     def get(self, row: int) -> Item | None:
         """The row's, None where it has none."""

@@ -26,9 +26,9 @@ class PlannedArc(Struct, frozen=True):
 
     `row` is the first move that is such an arc, where several are: in all else they are the same. `circle`
     is one number for all arcs on the same planned circle. `tolerance` is how far the written circle may be
-    from the planned one, mm. `old_start` and `old_end` are counts of 1e-8 mm,
-    `old_centre` mm, as read. `aims` are where the plan wants start and end, mm; `mismatch` is how much the
-    radii at start and end differ as read, mm; `major` tells whether R is negative.
+    from the planned one, mm. `old_start` and `old_end` are counts of 1e-8 mm, `old_centre` mm, as read.
+    `aims` are where the plan wants start and end, mm; `mismatch` is how much the radii there differ as
+    read, mm; `major` tells whether R is negative.
     """
 
     row: int

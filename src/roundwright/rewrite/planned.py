@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from roundwright.find.arcs import sameness
-from roundwright.plan.plan import ArcTarget, Circles, Ends
+from roundwright.plan.plan import ArcTarget, ArcTargets, Ends
 from roundwright.read.excerpt import excerpt
 from roundwright.rewrite.alike import ByRow, kinds_of
 from roundwright.rewrite.circle import TOLERANCE_INCH, TOLERANCE_MM, PlannedArc
@@ -76,7 +76,7 @@ class PlannedArcs(ByRow[PlannedArc], frozen=True, eq=False):
         )
 
 
-def planned_arcs(moves: Moves, ends: Ends, circles: Circles) -> PlannedArcs:
+def planned_arcs(moves: Moves, ends: Ends, circles: ArcTargets) -> PlannedArcs:
     """The arcs whose circles are planned."""
     row, target = circles.row, circles.which
     inch, normal = (of_states(moves, row, says) for says in (_inch, _normal))

@@ -9,7 +9,8 @@ import numpy as np
 from msgspec import Struct
 
 from roundwright.errors import CannotWrite
-from roundwright.plan.plan import Circles, Ends, Plan
+from roundwright.plan.plan import ArcTargets, Ends, Plan
+from roundwright.read.distinct import index_of
 from roundwright.rewrite.alike import ByRow, Integers
 from roundwright.rewrite.circle import Counts, PlannedArc, WrittenArc, write_arc
 from roundwright.rewrite.corner import STAYS, Corner, gather_corners
@@ -38,8 +39,8 @@ class Places(Struct, frozen=True, eq=False):
 
     def get(self, row: int) -> Place | None:
         """Where this row ends; None where it stays."""
-        at = int(self.row.searchsorted(row))
-        if at == len(self.row) or self.row[at] != row:
+        at = index_of(self.row, row)
+        if at is None:
             return None
         x, y, z = self.place[at].tolist()
         return x, y, z
@@ -71,7 +72,7 @@ def solve(moves: Moves, plan: Plan, fineness: Fineness) -> Solution:
     Raises CannotWrite with the arcs that no number of allowed decimals can write.
     """
     ends = Ends.of(plan.ends)
-    planned = planned_arcs(moves, ends, Circles.of(plan.arcs))
+    planned = planned_arcs(moves, ends, ArcTargets.of(plan.arcs))
     bench = _Bench(moves, ends, fineness, planned)
     arcs, faults = bench.settle_all()
     if faults:

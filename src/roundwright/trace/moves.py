@@ -10,6 +10,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from roundwright.read.distinct import index_of
 from roundwright.read.program import Source
 
 
@@ -97,8 +98,7 @@ class Arcs(Struct, frozen=True, eq=False):
 
     def number(self, row: int) -> int | None:
         """Which of the arcs a move is; None where it is none."""
-        found = int(self.row.searchsorted(row))
-        return found if found < len(self.row) and self.row[found] == row else None
+        return index_of(self.row, row)
 
 
 class Moves(Struct, frozen=True, eq=False):
