@@ -101,6 +101,16 @@ def test_a_wall_is_not_held_against_what_ends_above_it_nor_against_what_is_burie
     assert twice <= TWICE * once
 
 
+def test_the_cuts_about_a_crowd_of_rings_are_sorted_once(distances):
+    """Each edge of each ring stands, and all cuts surround all the rings, most too far out or in."""
+    rings = []
+
+    def work(size):
+        rings.extend(found(HOSTILE["rings apart on one centre"](size)))
+
+    assert distances(work, 96_000) < 100 * len(rings)
+
+
 def test_walls_among_many_circles_need_no_room_of_their_square():
     """What crosses an edge is noted where the edge stands, not for each of the rings that have none left."""
     features = found(HOSTILE["circles on one centre"](12_000))

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from roundwright.find import find_features
+from roundwright.find import find_features, meeting
 from roundwright.find.turn import Turns
 from roundwright.read import read_program
 from roundwright.settings import Cutter, Machine, Settings
@@ -68,6 +68,17 @@ def test_asking_one_turn_first_changes_no_feature(stack, second, small):
     known = {1: SIX, 2: small}
     found = features(text, known)
     with mock.patch.object(Turns, "bury", asking_none):
+        assert features(text, known) == found
+
+
+@settings(max_examples=100, deadline=None)
+@given(stacks, st.integers(0, 40), st.sampled_from((TWO, None)), st.sampled_from((1, 3)))
+def test_rings_in_a_crowd_are_judged_as_they_are_by_the_boxes_of_all_cuts(stack, second, small, few):
+    text = program(stack, second)
+    known = {1: SIX, 2: small}
+    with mock.patch.object(meeting, "_CROWD", few):
+        found = features(text, known)
+    with mock.patch.object(meeting, "_CROWD", len(stack)):
         assert features(text, known) == found
 
 

@@ -76,8 +76,7 @@ def _verdicts(
     # beside a compensated contour cuts do not meet at its corners
     plain = np.flatnonzero([not one.contour for one in some])
     turns = Turns.of(cuts, circles.take(plain))
-    for tile in tiles(circles.centre):
-        part = circles.take(tile)
+    for tile, part in tiles(cuts, circles):
         edges = list(edges_of(cuts, part, turns))
         witnesses = [cleared(*each) for each in zip(edges, part.rings, part.reach.tolist(), strict=True)]
         for k in _roughed(cuts, part, witnesses, turns):

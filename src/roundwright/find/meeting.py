@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, Floats, length, nearest
@@ -17,15 +18,15 @@ _SAMPLES = 180  # points along an edge
 _ANGLES = np.arange(_SAMPLES) * (FULL_TURN / _SAMPLES)
 #: points of the unit circle at which edges are judged (2, n).
 AROUND = np.stack([np.cos(_ANGLES), np.sin(_ANGLES)])
-#: circles that are judged together, and where all are round one centre, each with cuts by the thousand.
-_TILE, _FEWER = 64, 24
+#: circles that are judged together, at most.
+_TILE = 64
 #: cuts of each that are held against all its points at first, as where many meet a few sweep nearly all, and
 #: pairs at most.
 _FIRST_LOOK, _MOST_AT_ONCE = 8, 512
 #: pairs of circles and cuts that are looked at together.
-_MOST_PAIRS = 1 << 15
-#: more circles than this round one centre are many.
-_CROWD = 16
+_MOST_PAIRS, _MOST_OF_ALL = 1 << 15, 1 << 18
+#: more circles than this in one place are a crowd.
+_CROWD = 64
 
 #: circles and cuts, by index (p,) each.
 Pairs = tuple[NDArray[np.intp], NDArray[np.intp]]
@@ -41,6 +42,7 @@ class Circles(Struct, frozen=True, eq=False):
     gap: Floats  # width of the strip beyond an edge that is looked at
     top: Floats  # highest and lowest
     bottom: Floats
+    crowd: Crowd | None = None  # where they are of many in one place
 
     @classmethod
     def of(cls, rings: tuple[Ring, ...], reach: Floats, gap: Floats) -> Circles:
@@ -49,27 +51,104 @@ class Circles(Struct, frozen=True, eq=False):
         radius = np.array([ring.radius for ring in rings])
         return cls(rings, np.array([ring.centre for ring in rings]), radius, reach, gap, top, bottom)
 
+    @property
+    def beyond(self) -> Floats:
+        """How far on both sides of a circle (m,) anybody may ask for cuts: `widened_later` goes farthest."""
+        return 2 * self.reach + self.gap
+
     def take(self, which: NDArray[np.intp]) -> Circles:
         """Some of the circles."""
-        columns = (self.centre, self.radius, self.reach, self.gap, self.top, self.bottom)
-        return Circles(tuple(self.rings[k] for k in which), *(column[which] for column in columns))
+        return Circles(
+            tuple(self.rings[k] for k in which),
+            self.centre[which],
+            self.radius[which],
+            self.reach[which],
+            self.gap[which],
+            self.top[which],
+            self.bottom[which],
+            self.crowd,
+        )
 
 
-def tiles(centre: Floats) -> Iterator[NDArray[np.intp]]:
+class Crowd(Struct, frozen=True, eq=False):
+    """The cuts (k,) that come within `extent` of a place with many circles, nearest to it first, mm.
+
+    From none of the circles' centres is a point that they sweep nearer than `near`, none of those up to
+    here farther than `far`. Each goes as deep as `low`.
+    """
+
+    cut: NDArray[np.intp]
+    near: Floats
+    far: Floats
+    low: Floats
+    extent: float
+
+    @classmethod
+    def of(cls, cuts: Cuts, circles: Circles) -> Crowd:
+        """The cuts about the middle of some circles' centres, as far as their edges may be asked for."""
+        centre = circles.centre.mean(axis=0)
+        slack = float(length(*(circles.centre - centre).T).max()) + MICROMETRE
+        extent = float((circles.radius + circles.beyond).max())
+        cut = cuts.boxes.meeting(centre - (extent + slack), centre + (extent + slack))
+        least, most = distances(cuts, cut, np.broadcast_to(centre, (len(cut), 2)))
+        least -= cuts.reach[cut] + slack
+        most += cuts.reach[cut] + slack
+        order = np.argsort(least, kind="stable")
+        cut = cut[order]
+        return cls(cut, least[order], np.maximum.accumulate(most[order]), cuts.low[cut], extent)
+
+    def between(self, inside: Floats, within: Floats) -> Pairs:
+        """The first, and how many, that may come between such distances (m,) of a circle's centre."""
+        first = np.searchsorted(self.far, inside)
+        return first, np.maximum(np.searchsorted(self.near, within, "right") - first, 0)
+
+    def meeting(self, inside: Floats, within: Floats, depth: Floats) -> Iterator[Pairs]:
+        """The cuts that may come near each of the circles, in pairs, in order: as `Meetings.of` asks."""
+        deepest = (depth + SAME_DEPTH).tolist()
+        for k, (first, size) in enumerate(np.stack(self.between(inside, within), axis=1).tolist()):
+            some = slice(first, first + size)
+            cut = np.sort(self.cut[some][self.low[some] <= deepest[k]])
+            yield np.full(len(cut), k), cut
+
+
+def tiles(cuts: Cuts, circles: Circles) -> Iterator[tuple[NDArray[np.intp], Circles]]:
+    """Circles in groups of neighbours, with their places among all: of a crowd, or in bands and along each.
+
+    Where a cutter is unknown there are no crowds: what lies within a circle is asked for, too.
+    """
+    cell = cell_of(circles.centre)
+    order = np.lexsort((cell[:, 1], cell[:, 0]))
+    begins = np.flatnonzero(np.append(True, (np.diff(cell[order], axis=0) != 0).any(axis=1)))
+    size = np.diff(np.append(begins, len(order)))
+    many = (size > _CROWD) & ~cuts.unknown.any()
+    for begin, count in zip(begins[many].tolist(), size[many].tolist(), strict=True):
+        here = order[begin : begin + count]
+        crowd = Crowd.of(cuts, circles.take(here))
+        part = replace(circles.take(here), crowd=crowd)
+        yield from ((here[tile], part.take(tile)) for tile in _of_few_cuts(part, crowd))
+    rest = np.sort(order[~np.repeat(many, size)])
+    yield from ((rest[tile], circles.take(rest[tile])) for tile in _in_bands(circles.centre[rest]))
+
+
+def _of_few_cuts(circles: Circles, crowd: Crowd) -> list[NDArray[np.intp]]:
+    """The circles of a crowd, by index, in groups of as many cuts as are looked at together."""
+    _, size = crowd.between(circles.radius - circles.beyond, circles.radius + circles.beyond)
+    held = np.cumsum(np.maximum(size, _MOST_OF_ALL // _TILE)) // _MOST_OF_ALL
+    return np.split(np.arange(len(held)), np.flatnonzero(np.diff(held)) + 1)
+
+
+def _in_bands(centre: Floats) -> list[NDArray[np.intp]]:
     """Circles (m, 2) in groups of neighbours, by index: in bands, and along each band."""
-    size = _FEWER if _round_one(centre) else _TILE
-    if len(centre) <= size:
-        yield np.arange(len(centre))
-        return
-    y = centre[:, 1] - centre[:, 1].min()
-    bands = np.floor(y / (y.max() or 1.0) * np.sqrt(len(centre) / size))
-    order = np.lexsort((centre[:, 0], bands))
-    yield from np.array_split(order, -(-len(order) // size))
+    y = centre[:, 1] - centre[:, 1].min(initial=np.inf)
+    bands = np.floor(y / (y.max(initial=0.0) or 1.0) * np.sqrt(len(centre) / _TILE))
+    tiles_ = -(-len(centre) // _TILE)
+    return np.array_split(np.lexsort((centre[:, 0], bands)), tiles_) if tiles_ else []
 
 
-def _round_one(centre: Floats) -> bool:
-    """Whether circles (m, 2) stand round about one centre."""
-    return bool((np.ptp(centre, axis=0) < 1).all())
+def cell_of(centre: Floats) -> NDArray[np.int64]:
+    """The square of 1 mm that each centre (m, 2) stands in."""
+    # squares end where centres seldom stand
+    return np.floor(centre + 0.31).astype(np.int64)
 
 
 class Meetings(Struct, frozen=True, eq=False):
@@ -90,14 +169,13 @@ class Meetings(Struct, frozen=True, eq=False):
         The circle's own are left out. Where many circles stand round one centre, so are those that do not
         come out as far as `inside` (m,): of what lies nearer to the centre nobody asks.
         """
-        known = not cuts.unknown.any()
-        if len(circles.rings) > _CROWD and known and _round_one(circles.centre):
-            pairs = _round_one_centre(cuts, circles, inside, within, depth)
+        crowd = circles.crowd
+        if crowd and within.max(initial=0.0) <= crowd.extent:
+            pairs = crowd.meeting(inside, within, depth)
         else:
-            pairs = _by_boxes(cuts, circles.centre, within, depth, sure=known)
+            pairs = _by_boxes(cuts, circles.centre, within, depth, sure=not cuts.unknown.any())
         circle, cut = (np.concatenate(column) for column in zip(*pairs, strict=True))
-        owner = _owners(cuts, circles.rings)
-        others = np.flatnonzero(owner[cut] != circle)
+        others = np.flatnonzero(~_own(cuts, circles.rings, circle, cut))
         circle, cut = circle[others], cut[others]
         return cls(circle, cut, *distances(cuts, cut, circles.centre[circle]))
 
@@ -125,27 +203,6 @@ def _by_boxes(cuts: Cuts, centre: Floats, within: Floats, depth: Floats, *, sure
             least, _ = _distances(cuts, cut, centre[circle])
             meet &= least - cuts.reach[cut] <= within[circle]
         yield circle[meet], cut[meet]
-
-
-def _round_one_centre(
-    cuts: Cuts, circles: Circles, inside: Floats, within: Floats, depth: Floats
-) -> Iterator[Pairs]:
-    """The cuts that may come near each of many circles round about one centre, in pairs, in order.
-
-    In the order of their least distance from there, those that may are neighbours.
-    """
-    centre = circles.centre.mean(axis=0)
-    slack = float(length(*(circles.centre - centre).T).max()) + MICROMETRE
-    some = np.arange(len(cuts.row))
-    least, most = _distances(cuts, some, np.broadcast_to(centre, (len(some), 2)))
-    low, high = least - cuts.reach - slack, most + cuts.reach + slack
-    order = np.argsort(low, kind="stable")
-    first = np.searchsorted(np.maximum.accumulate(high[order]), inside)
-    last = np.searchsorted(low[order], within, "right")
-    lowest = cuts.low[order]
-    for k, (begin, end) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
-        cut = np.sort(order[begin:end][lowest[begin:end] <= depth[k] + SAME_DEPTH])
-        yield np.full(len(cut), k), cut
 
 
 def distances(cuts: Cuts, cut: NDArray[np.intp], centre: Floats) -> tuple[Floats, Floats]:
@@ -176,24 +233,24 @@ def cuts_of(cuts: Cuts, rings: Sequence[Ring]) -> NDArray[np.intp]:
     return np.searchsorted(cuts.row, np.array([row for ring in rings for row in ring.rows], np.int64))
 
 
-def _owners(cuts: Cuts, rings: Sequence[Ring]) -> NDArray[np.intp]:
-    """The ring, by index, that each cut belongs to, -1 where none: one of its moves, or one on its corners.
+def _own(
+    cuts: Cuts, rings: Sequence[Ring], circle: NDArray[np.intp], cut: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Which pairs (p,) of a ring and a cut are a ring with its own: one of its moves, or one on its corners.
 
     On a corner: straight up or down where a ring's own begin or end, which sweeps nothing that those do not.
     """
     ring = np.repeat(np.arange(len(rings)), [len(one.rows) for one in rings])
-    own = cuts_of(cuts, rings)
-    beside = np.clip(np.concatenate([own - 1, own + 1]), 0, len(cuts.row) - 1)
-    corner = np.concatenate([cuts.start[own], cuts.end[own]])
-    upright = (cuts.start[beside] == corner).all(axis=1) & (cuts.end[beside] == corner).all(axis=1)
-    upright &= cuts.arc[beside] < 0
-    at = np.concatenate([beside[upright], own])
-    of = np.concatenate([np.tile(ring, 2)[upright], ring])
-    moves_too = np.arange(len(at)) >= int(np.count_nonzero(upright))
-    order = np.lexsort((moves_too, of))  # of a cut that several claim the last ring's it is
-    owner = np.full(len(cuts.row), -1)
-    owner[at[order]] = of[order]
-    return owner
+    own, count = cuts_of(cuts, rings), len(rings)
+    claims = [own * count + ring]
+    for beside, ends in ((own - 1, cuts.start), (own + 1, cuts.end)):
+        beside = np.clip(beside, 0, len(cuts.row) - 1)
+        some = np.flatnonzero(cuts.arc[beside] < 0)
+        beside, corner = beside[some], ends[own[some]]
+        upright = (cuts.start[beside] == corner).all(axis=1) & (cuts.end[beside] == corner).all(axis=1)
+        claims.append(beside[upright] * count + ring[some[upright]])
+    claimed, asked = np.sort(np.concatenate(claims)), cut * count + circle
+    return np.asarray(claimed.take(np.searchsorted(claimed, asked), mode="clip") == asked)
 
 
 def _covered(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: Floats) -> NDArray[np.intp]:

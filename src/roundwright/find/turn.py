@@ -10,7 +10,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.cuts import Cuts, Floats, length
-from roundwright.find.meeting import Circles, cuts_of, distances
+from roundwright.find.meeting import Circles, cell_of, cuts_of, distances
 from roundwright.find.ring import FULL_TURN
 from roundwright.units import MICROMETRE
 
@@ -30,6 +30,7 @@ class Turns(Struct, frozen=True, eq=False):
     slack: Floats
     reach: Floats
     high: Floats
+    loosest: float  # the most slack
     cells: Mapping[tuple[int, int], tuple[int, int]]  # where each cell's begin and end
     deepest: NDArray[np.int32]
 
@@ -44,7 +45,7 @@ class Turns(Struct, frozen=True, eq=False):
         if len(circles.rings) > 1:  # one alone buries nothing
             both = zip(columns, _joint(cuts, circles, place), strict=True)
             columns = [np.concatenate(column) for column in both]
-        cell = _cell(columns[0]).reshape(-1, 2)
+        cell = cell_of(columns[0]).reshape(-1, 2)
         order = np.lexsort((columns[1], cell[:, 1], cell[:, 0]))
         centre, radius, slack, reach, high = (column[order] for column in columns)
         cell = cell[order]
@@ -53,14 +54,15 @@ class Turns(Struct, frozen=True, eq=False):
         spans = zip(map(tuple, cell[begins].tolist()), begins.tolist(), ends.tolist(), strict=True)
         cells = {(x, y): (begin, end) for (x, y), begin, end in spans}
         place = np.append(np.argsort(order), -1)[place]  # of none, none
-        return cls(place, centre, radius, slack, reach, high, cells, _levels(high))
+        loosest = float(slack.max(initial=MICROMETRE))
+        return cls(place, centre, radius, slack, reach, high, loosest, cells, _levels(high))
 
     def bury(self, cuts: Cuts, circles: Circles, radius: Floats, depth: Floats) -> NDArray[np.bool_]:
         """Which circles of other radii (m,) one turn beside them surely sweeps all round, as deep as `depth`.
 
         The deepest turn near in radius is looked at, and no other: False tells nothing.
         """
-        beside = circles.reach - self.slack.max(initial=MICROMETRE)
+        beside = circles.reach - self.loosest
         near = self._between(circles.centre, radius - beside, radius + beside)
         buried = np.zeros(len(radius), np.bool_)
         some = np.flatnonzero(near[:, 0] < near[:, 1])
@@ -80,7 +82,7 @@ class Turns(Struct, frozen=True, eq=False):
 
     def _between(self, centre: Floats, low: Floats, high: Floats) -> Cells:
         """First and past the last turn (m, 2) in each centre's cell whose radius lies between two (m,)."""
-        spans = [self.cells.get((x, y), (0, 0)) for x, y in _cell(centre).tolist()]
+        spans = [self.cells.get((x, y), (0, 0)) for x, y in cell_of(centre).tolist()]
         found = np.zeros((len(spans), 2), np.int64)
         for k, (begin, end) in enumerate(spans):
             if end - begin > 1:  # one alone is mostly the circle's own
@@ -102,11 +104,6 @@ class Turns(Struct, frozen=True, eq=False):
         level = np.frexp(past - low)[1] - 1
         one, other = self.deepest[level, low], self.deepest[level, past - (1 << level)]
         return np.asarray(np.where(self.high[one] <= self.high[other], one, other))
-
-
-def _cell(centre: Floats) -> Cells:
-    # cells end where centres seldom stand
-    return np.floor(centre + 0.31).astype(np.int64)
 
 
 def _joint(cuts: Cuts, circles: Circles, place: NDArray[np.intp]) -> tuple[Floats, ...]:
