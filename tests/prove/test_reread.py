@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from program_soup import programs as soup
 from roundwright.errors import RoundwrightError
-from roundwright.prove.reread import lines_of, reread
+from roundwright.prove.reread import held_once, lines_of, reread
 from roundwright.prove.untouched import changed_lines
 from roundwright.read import read_program
 from roundwright.read.lines import line_starts
@@ -161,3 +161,14 @@ def test_lines_begin_where_the_reader_has_them(data: bytes) -> None:
     except RoundwrightError:
         assume(False)
     assert line_starts(data).tolist() == expected.tolist()
+
+
+def test_what_both_programs_have_is_held_once() -> None:
+    text = "\n".join((*HEAD, *RING, "M30", ""))
+    before, after = (trace_moves(read_program(one.encode())) for one in (text, text.replace("F900", "F901")))
+    once = held_once(before, after)
+    assert all(getattr(once, name) is getattr(before, name) for name in ("line", "motion", "state", "speed"))
+    assert all(getattr(once.arcs, name) is getattr(before.arcs, name) for name in once.arcs.__struct_fields__)
+    assert (before.feed != after.feed).any()
+    for name in COLUMNS:
+        np.testing.assert_array_equal(getattr(once, name), getattr(after, name), err_msg=name)

@@ -57,3 +57,12 @@ def test_one_feed_for_all_takes_the_room_of_one() -> None:
     assert moves.feed.tolist() == [500.0] * 100
     assert moves.feed.strides == (0,)
     assert traced("G21 G90\nX1\nG1 X1. F5\nX2. F6\nX3\n").feed[1:].tolist() == [5.0, 6.0, 6.0]
+
+
+def test_feeds_take_half_the_room_where_that_is_exact() -> None:
+    whole, tenth, odd = (
+        traced(f"G21 G90 F500\nG1 X1.\nX2. F{feed}\n") for feed in ("1200.5", "1200.1", "16777217")
+    )
+    assert (whole.feed.tolist(), whole.feed.itemsize) == ([500.0, 1200.5], 4)
+    assert (tenth.feed.tolist(), tenth.feed.itemsize) == ([500.0, 1200.1], 8)
+    assert (odd.feed.tolist(), odd.feed.itemsize) == ([500.0, 16777217.0], 8)

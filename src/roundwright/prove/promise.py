@@ -19,7 +19,7 @@ from roundwright.prove.circles import clearing_rings, corrected_walls, left_alon
 from roundwright.prove.elsewhere import ends_in_place, modest_moves, planned_arcs
 from roundwright.prove.found import found_again
 from roundwright.prove.kept import same_feeds, same_moves, same_words
-from roundwright.prove.reread import lines_of, reread
+from roundwright.prove.reread import held_once, lines_of, reread
 from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.tied import rings_as_read, tied_to_rings
 from roundwright.prove.untouched import bytes_untouched, changed_lines
@@ -81,7 +81,7 @@ def prove_program(
         return
     try:
         after, changed, stamp_line = _read_back(before, new, plan, arc_centres, stamped=stamped)
-        after = in_place(before, as_fine_as(before, after))
+        after = held_once(before, in_place(before, as_fine_as(before, after)))
         case = _case(before, after, plan, again, changed, stamp_line)
         for promise in PROMISES:
             promise.check(case)

@@ -10,7 +10,7 @@ anything else looks otherwise, the whole program is read.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -220,5 +220,16 @@ def _with(column: NDArray[Any], row: Rows, values: NDArray[Any]) -> NDArray[Any]
     return column
 
 
+def held_once(before: Moves, after: Moves) -> Moves:
+    """The new moves with the old columns wherever theirs are the same: nearly all, beside places and arcs."""
+    arcs = replace(after.arcs, **_shared(before.arcs, after.arcs, Arcs.__struct_fields__))
+    return replace(after, arcs=arcs, **_shared(before, after, ("line", *_COLUMNS)))
+
+
+def _shared(old: Struct, new: Struct, names: Iterable[str]) -> dict[str, NDArray[Any]]:
+    """The old columns that the new value has, too."""
+    return {name: getattr(old, name) for name in names if _same(getattr(old, name), getattr(new, name))}
+
+
 def _same(one: NDArray[Any], other: NDArray[Any]) -> bool:
-    return np.array_equal(one, other, equal_nan=one.dtype.kind == "f")
+    return one is other or np.array_equal(one, other, equal_nan=one.dtype.kind == "f")

@@ -45,7 +45,8 @@ def newlines(data: bytes) -> tuple[int, int, int]:
 def line_starts(data: bytes) -> Offsets:
     """Where each line begins (l + 1,), and where the last one ends. LF, CR and CRLF each end a line."""
     raw = np.frombuffer(data, np.uint8)
-    starts: list[NDArray[Any]] = [as_offsets(np.zeros(1, np.int64), len(data))]
+    starts: NDArray[Any] = np.zeros(sum(newlines(data)) + 2, offset_kind(len(data)))
+    found = 1
     returns = b"\r" in data
     for at in range(0, len(raw), _CHUNK):
         part = raw[at : at + _CHUNK]
@@ -53,7 +54,10 @@ def line_starts(data: bytes) -> Offsets:
         if returns:
             alone = np.append(raw[at + 1 : at + _CHUNK + 1], 0)[: len(part)] != _LF
             ends |= (part == _CR) & alone
-        starts.append(as_offsets(np.flatnonzero(ends) + (at + 1), len(data)))
+        behind = np.flatnonzero(ends) + (at + 1)
+        starts[found : found + len(behind)] = behind
+        found += len(behind)
     if not data.endswith((b"\n", b"\r")) and data:
-        starts.append(as_offsets(np.array([len(data)]), len(data)))
-    return np.concatenate(starts)
+        starts[found] = len(data)
+        found += 1
+    return starts[:found]

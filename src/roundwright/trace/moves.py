@@ -117,8 +117,8 @@ class Moves(Struct, frozen=True, eq=False):
     start_known: NDArray[np.uint8]  # (n,)
     end_known: NDArray[np.uint8]  # (n,)
     state: NDArray[np.unsignedinteger[Any]]  # (n,) index into states, of the narrowest kind
-    feed: NDArray[np.float64]  # (n,) the F in force, program units as written; nan before the first
-    speed: NDArray[np.float64]  # (n,) the S in force; nan before the first
+    feed: NDArray[np.floating[Any]]  # (n,) the F in force, program units as written; nan before the first
+    speed: NDArray[np.floating[Any]]  # (n,) the S in force; nan before the first
     decimals: NDArray[np.int8]  # (n,) most decimals of its own words X Y Z I J K R, at most `finest`
     simple: NDArray[np.bool_]  # (n,) plain moves and arcs in absolute distance: `row.simple_rows`
     arcs: Arcs
