@@ -106,9 +106,9 @@ def _stop(walk: _Walk, line: int, turning: int) -> None:
 def _cuts(rows: Rows, lines: int) -> NDArray[np.int32]:
     """How many moves that cut stand before each line (l + 1,), the last of which is none."""
     cutting = (rows.motion != Motion.RAPID) & (rows.motion != Motion.OTHER)
-    cuts = np.zeros(lines + 1, np.bool_)
-    cuts[1:][rows.line[cutting]] = True
-    return np.cumsum(cuts, dtype=np.int32)
+    cuts = np.zeros(lines + 1, np.int32)
+    cuts[1:][rows.line[cutting]] = 1
+    return np.cumsum(cuts, dtype=np.int32, out=cuts)
 
 
 def _events(blocks: Blocks, hidden: Lines) -> Iterator[Part]:
