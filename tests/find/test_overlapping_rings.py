@@ -71,14 +71,16 @@ def test_asking_one_turn_first_changes_no_feature(stack, second, small):
         assert features(text, known) == found
 
 
+@pytest.mark.parametrize("many", ["_CROWD", "_MANY"])
 @settings(max_examples=100, deadline=None)
-@given(stacks, st.integers(0, 40), st.sampled_from((TWO, None)), st.sampled_from((1, 3)))
-def test_rings_in_a_crowd_are_judged_as_they_are_by_the_boxes_of_all_cuts(stack, second, small, few):
+@given(stacks, st.integers(0, 40), st.sampled_from((TWO, None)))
+def test_where_there_are_many_rings_are_judged_as_where_there_are_few(many, stack, second, small):
+    """In a crowd as by the boxes of all cuts, round cuts by angles as by the distance of each point."""
     text = program(stack, second)
     known = {1: SIX, 2: small}
-    with mock.patch.object(meeting, "_CROWD", few):
+    with mock.patch.object(meeting, many, 1):
         found = features(text, known)
-    with mock.patch.object(meeting, "_CROWD", len(stack)):
+    with mock.patch.object(meeting, many, 1 << 40):
         assert features(text, known) == found
 
 

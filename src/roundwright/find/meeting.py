@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from roundwright.find.cuts import Cuts, Floats, length, nearest
 from roundwright.find.feature import Ring
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
+from roundwright.find.rounds import Pairs, are_round, swept_by_rounds
 from roundwright.units import MICROMETRE
 
 _SAMPLES = 180  # points along an edge
@@ -25,11 +26,12 @@ _TILE = 64
 _FIRST_LOOK, _MOST_AT_ONCE = 8, 512
 #: pairs of circles and cuts that are looked at together.
 _MOST_PAIRS, _MOST_OF_ALL = 1 << 15, 1 << 18
+#: round cuts that are better told by angles.
+_MANY = 512
+#: what only touches an edge sweeps nothing of it, mm.
+_GRAZE = 1e-6
 #: more circles than this in one place are a crowd.
 _CROWD = 64
-
-#: circles and cuts, by index (p,) each.
-Pairs = tuple[NDArray[np.intp], NDArray[np.intp]]
 
 
 class Circles(Struct, frozen=True, eq=False):
@@ -275,25 +277,40 @@ def left_of(cuts: Cuts, circles: Circles, met: Meetings, radius: Floats, depth: 
     done = np.zeros(depth.shape, dtype=bool)
     done[_covered(cuts, circles, met, radius, depth)] = True
     met = met.pick(~done[met.circle, 0])
-    circle, cut = _nearest_first(cuts, met, radius)
+    points = circles.centre.T[:, :, None] + radius[:, None] * AROUND[:, None]
+    bottom = depth + SAME_DEPTH
+    round_ = are_round(cuts, met.cut) & (cuts.low[met.cut] <= bottom.min(axis=1)[met.circle])
+    if np.count_nonzero(round_) > _MANY:
+        pairs = met.circle[round_], met.cut[round_]
+        done |= swept_by_rounds(cuts, pairs, circles.centre, radius, points, _GRAZE)
+        met = met.pick(~round_)
+    left = _still_left(cuts, _nearest_first(cuts, met, radius), points, bottom, done)
+    left[radius <= 0] = 0
+    return np.where(radius > 0, 1.0 - (depth.shape[1] - left) / depth.shape[1], 0.0)
+
+
+def _still_left(
+    cuts: Cuts, pairs: Pairs, points: Floats, bottom: Floats, done: NDArray[np.bool_]
+) -> NDArray[np.int64]:
+    """How many of the points (2, m, n) round circles no cut sweeps, of those not `done` (m, n) already."""
+    circle, cut = pairs
+    x, y = points
     place = np.arange(len(circle)) - np.searchsorted(circle, circle)  # among those of its circle
-    left = np.where(radius > 0, np.count_nonzero(~done, axis=1), 0)
+    left: NDArray[np.int64] = np.count_nonzero(~done, axis=1)
     at, size = 0, _FIRST_LOOK
     while True:
         open_ = np.flatnonzero((place >= at) & (left[circle] > 0))
         if not len(open_):
-            break
-        if not at:
-            x, y = (circles.centre[:, k, None] + radius[:, None] * AROUND[k] for k in (0, 1))
-            bottom = depth + SAME_DEPTH
-        else:  # of each circle go on with the points that are left, and with some done where others have more
+            return left
+        if (
+            at
+        ):  # of each circle go on with the points that are left, and with some done where others have more
             order = np.argsort(done, axis=1, kind="stable")[:, : left[circle[open_]].max()]
             x, y, bottom, done = (np.take_along_axis(of, order, 1) for of in (x, y, bottom, done))
         asked = open_[place[open_] < at + size]
         done |= _swept(cuts, (circle[asked], cut[asked]), x, y, bottom)
         left[circle[asked]] = np.count_nonzero(~done, axis=1)[circle[asked]]
         at, size = at + size, min(4 * size, _MOST_AT_ONCE)
-    return np.where(radius > 0, 1.0 - (depth.shape[1] - left) / depth.shape[1], 0.0)
 
 
 def _nearest_first(cuts: Cuts, met: Meetings, radius: Floats) -> Pairs:
@@ -313,7 +330,7 @@ def _swept(cuts: Cuts, pairs: Pairs, x: Floats, y: Floats, bottom: Floats) -> ND
     for first in range(0, len(pairs[0]), _MOST_AT_ONCE):
         circle, cut = (column[first : first + _MOST_AT_ONCE] for column in pairs)
         distance, height = nearest(cuts, cut, x[circle], y[circle])
-        within = (distance < cuts.reach[cut, None] - 1e-6) & (height <= bottom[circle])
+        within = (distance < cuts.reach[cut, None] - _GRAZE) & (height <= bottom[circle])
         begins = np.flatnonzero(np.append(True, circle[1:] != circle[:-1]))
         swept[circle[begins]] |= np.logical_or.reduceat(within, begins)
     return swept
