@@ -43,7 +43,10 @@ def other(value: object) -> object:
     if isinstance(value, np.ndarray):
         copy = value.copy()
         last = copy.reshape(-1)[-1:]
-        last[:] = ~last if last.dtype.kind == "b" else np.nan_to_num(last) + 1
+        if last.dtype.kind == "f":  # to the next number that there is
+            last[:] = np.nextafter(np.nan_to_num(last), np.inf, dtype=last.dtype)
+        else:
+            last[:] = ~last if last.dtype.kind == "b" else last + 1
         return copy
     if isinstance(value, bytes):
         return value[:-1] + b"?" if value else b"?"

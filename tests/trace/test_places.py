@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
@@ -59,10 +61,8 @@ def test_one_feed_for_all_takes_the_room_of_one() -> None:
     assert traced("G21 G90\nX1\nG1 X1. F5\nX2. F6\nX3\n").feed[1:].tolist() == [5.0, 6.0, 6.0]
 
 
-def test_feeds_take_half_the_room_where_that_is_exact() -> None:
-    whole, tenth, odd = (
-        traced(f"G21 G90 F500\nG1 X1.\nX2. F{feed}\n") for feed in ("1200.5", "1200.1", "16777217")
-    )
-    assert (whole.feed.tolist(), whole.feed.itemsize) == ([500.0, 1200.5], 4)
-    assert (tenth.feed.tolist(), tenth.feed.itemsize) == ([500.0, 1200.1], 8)
-    assert (odd.feed.tolist(), odd.feed.itemsize) == ([500.0, 16777217.0], 8)
+def test_feeds_take_as_little_room_as_holds_them_exactly() -> None:
+    for feed, size in (("600.5", 2), ("1200.5", 4), ("90000", 4), ("1200.1", 8), ("16777217", 8)):
+        moves = traced(f"G21 G90\nG1 X1.\nX2. F{feed}\n")
+        assert math.isnan(moves.feed[0])
+        assert (moves.feed[1].tolist(), moves.feed.itemsize) == (float(feed), size)

@@ -259,13 +259,19 @@ def _mirror_tracks(blocks: Blocks) -> tuple[tuple[str, Track], ...]:
 
 
 def filled(blocks: Blocks, letter: str, line: Lines) -> NDArray[np.floating[Any]]:
-    """The value of the last F or S word at or before each sorted line (n,), as written; nan before.
-
-    In half the room where that holds all of them exactly, as it does whole numbers up to 16 million.
-    """
+    """The value of the last F or S word at or before each sorted line (n,), as written; nan before."""
     word = blocks.words(letter)
     value = np.append(np.nan, blocks.program.value[word] / PER_UNIT)
     value[1:][blocks.program.decimals[word] == NO_VALUE] = np.nan
-    short = value.astype(np.float32)
-    exact = np.array_equal(short, value, equal_nan=True)
-    return spread(line, blocks.program.line[word], short if exact else value)
+    return spread(line, blocks.program.line[word], _narrowed(value))
+
+
+def _narrowed(value: NDArray[np.float64]) -> NDArray[np.floating[Any]]:
+    """The values in as little room as holds all of them exactly: in two bytes whole numbers up to 2048."""
+    kinds: tuple[type[np.floating[Any]], ...] = (np.float16, np.float32)
+    for kind in kinds:
+        with np.errstate(over="ignore"):
+            narrow: NDArray[np.floating[Any]] = value.astype(kind)
+        if np.array_equal(narrow, value, equal_nan=True):
+            return narrow
+    return value
