@@ -103,6 +103,19 @@ def test_in_a_stack_of_turns_at_one_depth_all_but_the_outermost_are_buried(count
     assert sum(buried) == max(0, count - 1), "only the widest ring's outer strip is left"
 
 
+def test_passes_on_one_circle_are_one_turn_as_deep_as_the_deepest():
+    stack = [(20, 1 + k % 3, "turn", 0.0, "3") for k in range(30)] + [(30, 2, "turn", 0.0, "3")]
+    turns, bury = [], Turns.bury
+
+    def noting(self, cuts, circles, radius, depth):
+        turns.append(sorted(zip(self.radius.tolist(), self.high.tolist(), strict=True)))
+        return bury(self, cuts, circles, radius, depth)
+
+    with mock.patch.object(Turns, "bury", noting):
+        features(program(stack, -1), {1: SIX})
+    assert turns[0] == [(5.0, -3.0), (7.5, -2.0)]
+
+
 def polygon(radius, chords=30):
     """A circle of chords about the origin, down at its first corner and up at its last."""
     corners = radius * np.exp(2j * np.pi * np.arange(chords + 1) / chords)

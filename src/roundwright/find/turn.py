@@ -20,8 +20,9 @@ Cells = NDArray[np.int64]
 class Turns(Struct, frozen=True, eq=False):
     """Whole turns (t,), each of one cut or of those of one ring, by cells of their centres, then by radius.
 
-    Their paths keep within `slack` of their circles. `place` tells which of them each cut of all belongs to,
-    -1 where none. `deepest` (k, t) holds in row k of every 2^k in a row which one's highest point is lowest.
+    Of cuts in a row on one circle one stands for all, as deep as the deepest. Paths keep within `slack` of
+    their circles. `place` tells which of the turns each cut of all belongs to, -1 where none.
+    `deepest` (k, t) holds in row k of every 2^k in a row which one's highest point is lowest.
     """
 
     place: NDArray[np.intp]
@@ -38,10 +39,14 @@ class Turns(Struct, frozen=True, eq=False):
     def of(cls, cuts: Cuts, circles: Circles) -> Turns:
         """Sort the whole turns among some cuts, and those that the rings of circles are in several."""
         cut = np.flatnonzero((cuts.arc >= 0) & (cuts.sweep >= FULL_TURN))
+        anew = _anew(cuts, cut)
         place = np.full(len(cuts.row), -1)
-        place[cut] = np.arange(len(cut))
+        place[cut] = np.cumsum(anew) - 1
+        at = np.flatnonzero(anew)
+        high = np.minimum.reduceat(cuts.z[cut].max(axis=1), at) if len(at) else np.zeros(0)
+        cut = cut[at]
         slack = np.full(len(cut), MICROMETRE)
-        columns = [cuts.centre[cut], cuts.radius[cut], slack, cuts.reach[cut], cuts.z[cut].max(axis=1)]
+        columns = [cuts.centre[cut], cuts.radius[cut], slack, cuts.reach[cut], high]
         if len(circles.rings) > 1:  # one alone buries nothing
             both = zip(columns, _joint(cuts, circles, place), strict=True)
             columns = [np.concatenate(column) for column in both]
@@ -104,6 +109,16 @@ class Turns(Struct, frozen=True, eq=False):
         level = np.frexp(past - low)[1] - 1
         one, other = self.deepest[level, low], self.deepest[level, past - (1 << level)]
         return np.asarray(np.where(self.high[one] <= self.high[other], one, other))
+
+
+def _anew(cuts: Cuts, cut: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Which of some turns (t,) do not run on the circle of the one before."""
+    anew = np.ones(len(cut), np.bool_)
+    here, before = cut[1:], cut[:-1]
+    anew[1:] = (cuts.centre[here] != cuts.centre[before]).any(axis=1)
+    for column in (cuts.radius, cuts.reach):
+        anew[1:] |= column[here] != column[before]
+    return anew
 
 
 def _joint(cuts: Cuts, circles: Circles, place: NDArray[np.intp]) -> tuple[Floats, ...]:
