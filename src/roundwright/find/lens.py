@@ -13,7 +13,7 @@ from roundwright.find.feature import Ring
 from roundwright.find.fit import geometric_circle
 from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.find.stack import merge_circles
-from roundwright.trace.moves import Moves
+from roundwright.trace.moves import ArcFault, Arcs, Moves
 from roundwright.units import native
 
 #: a turn of so many arcs: halves, thirds, quarters.
@@ -24,7 +24,7 @@ _ANGLES = np.radians(20)
 
 def find_lenses(moves: Moves, taken: NDArray[np.bool_]) -> list[Ring]:
     """The circles that lenses were meant to be, of arcs that are of no ring; moves `taken` (n,) are."""
-    if not (moves.arcs.r_form & ~taken[moves.arcs.row]).any():
+    if not _two_free(moves.arcs, taken):
         return []
     arcs, rings = arc_columns(moves), []
     free = arcs.r_form & arcs.known & ~taken[arcs.row]
@@ -36,6 +36,12 @@ def find_lenses(moves: Moves, taken: NDArray[np.bool_]) -> list[Ring]:
                 rings += [ring] if ring else []
                 free[members] = False
     return merge_circles(sorted(rings, key=lambda ring: ring.rows[0]))
+
+
+def _two_free(arcs: Arcs, taken: NDArray[np.bool_]) -> bool:
+    """Whether two R-form arcs of no ring follow each other: without such there is no turn of them."""
+    row = arcs.row[np.flatnonzero(arcs.r_form & (arcs.fault == ArcFault.NONE) & ~taken[arcs.row])]
+    return bool((row[1:] == row[:-1] + 1).any())
 
 
 def doubt_of_lens(moves: Moves, ring: Ring) -> Doubt:
