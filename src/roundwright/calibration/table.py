@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date as Day
+from sys import intern
 from typing import Literal
 
 from msgspec import Struct
@@ -87,9 +88,9 @@ class Condition(Struct, frozen=True):
     def label(self) -> str:
         """How it is named to people: "T1 / birch ply / hole / climb"."""
         if self.tool is None:
-            return f"as measured / {self.side} / {self.cut}"
+            return intern(f"as measured / {self.side} / {self.cut}")
         tool = f"T{self.tool}" if isinstance(self.tool, int) else self.tool
-        return f"{tool} / {self.material} / {self.side} / {self.cut}"
+        return intern(f"{tool} / {self.material} / {self.side} / {self.cut}")
 
     @property
     def used(self) -> tuple[Reading, ...]:

@@ -47,7 +47,7 @@ _STARTS = frozenset((3, 4))
 _TAPER = Doubt("taper", "its rings grow or shrink steadily with depth: a taper has no one size")
 
 
-class Draft(Struct, frozen=True):
+class Draft(Struct, frozen=True, gc=False):
     """A feature before it has a number."""
 
     wall: Judged
@@ -86,19 +86,16 @@ def find_features(
     rings = _all_rings(moves, machine, calm or calm_of(moves))
     taken = _taken(moves, rings)
     judged = judged_rings(rings, on_their_rings(moves, rings), cutters, machine)
-    by_row = {one.ring.rows[0]: one for one in judged}  # no move is in two rings
-    drafts = [
-        draft for stack in stacks_of(rings) for draft in _drafts([by_row[ring.rows[0]] for ring in stack])
-    ]
+    drafts = [draft for stack in stacks_of(rings) for draft in _drafts([judged[k] for k in stack])]
+    del judged
     drafts += _lenses(moves, cutters, taken)
     drafts.sort(key=lambda draft: draft.wall.ring.rows[0])
     drafts = _doubted(drafts, moves, machine)
-    walls = [draft.wall for draft in drafts]
-    chains = leads_of(moves, [one.ring for one in walls], [one.short for one in walls], taken)
+    chains = leads_of(moves, [d.wall.ring for d in drafts], [d.wall.short for d in drafts], taken)
     spindles = {state.spindle for state in moves.states} & _STARTS
     asked = Asked(moves, machine, settings, sided, spindles)
-    both = zip(drafts, chains, strict=True)
-    return tuple(_feature(f"C{k}", draft, leads, asked) for k, (draft, leads) in enumerate(both, 1))
+    drafts.reverse()  # of many, each is let go as it becomes a feature
+    return tuple(_feature(f"C{k}", drafts.pop(), leads, asked) for k, leads in enumerate(chains, 1))
 
 
 def _doubted(drafts: Sequence[Draft], moves: Moves, machine: Machine) -> list[Draft]:

@@ -12,7 +12,7 @@ from roundwright.find.calm import Calm
 from roundwright.find.feature import Form, Ring
 from roundwright.find.fit import algebraic_circle, geometric_circle
 from roundwright.find.pieces import Pieces, gather_pieces
-from roundwright.find.ring import FULL_TURN, SAME_DEPTH, Span
+from roundwright.find.ring import FULL_TURN, SAME_DEPTH
 from roundwright.trace.moves import Moves
 from roundwright.units import MICROMETRE
 
@@ -27,6 +27,8 @@ _LEAST_TURN = np.radians(320.0)
 #: the stretch of a run that a circle is first tried on, and how far the next try begins.
 _WINDOW, _STRIDE = np.radians(150.0), np.radians(15.0)
 _FEWEST = 12
+#: first and past the last of a run of pieces.
+Span = tuple[int, int]
 
 
 def find_chord_rings(moves: Moves, taken: NDArray[np.bool_], sagitta: float, calm: Calm) -> tuple[Ring, ...]:

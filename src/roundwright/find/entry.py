@@ -76,16 +76,17 @@ def _from_air(moves: Moves, one: Judged, chain: Lead) -> bool:
     known = int(moves.start_known[down]) >> n & 1
     fell = not known or moves.start[down, n] > moves.end[down, n]
     flat = z <= min(moves.start[lap, n], moves.end[lap, n]) * GRAIN + SAME_DEPTH
-    return bool(fell and flat and not _sweeping(one.cuts, chain, first, z))
+    return bool(fell and flat and not _sweeping(one, chain, first, z))
 
 
-def _sweeping(cuts: Cuts | None, chain: Lead, row: int, depth: float) -> list[int]:
+def _sweeping(one: Judged, chain: Lead, row: int, depth: float) -> list[int]:
     """The rows before `row` that have swept the far end of a chain as deep as `depth` (mm), or cut round it.
 
     What an arc of more than half a turn runs round falls out of it.
     """
-    if cuts is None or chain.far is None:
+    if one.surroundings is None or chain.far is None:
         return []
+    cuts = one.surroundings.cuts
     which = near(cuts, chain.far, 0.0)
     which = which[cuts.row[which] < row]
     distance, height = (of[:, 0] for of in nearest(cuts, which, *np.array(chain.far)[:, None]))
@@ -112,12 +113,13 @@ def _begins_in_another(moves: Moves, one: Judged, chain: Lead, side: Side) -> bo
     begin = _beginning(moves, ring)
     across = [row for row in wall if row < begin]
     across += [row for row in other if row < begin and is_lead(moves, row, ring.normal)]
-    if not across or one.cuts is None:
+    if not across or one.surroundings is None:
         return False
+    cuts = one.surroundings.cuts
     rapids = np.flatnonzero(moves.motion == Motion.RAPID)
-    sweeping = np.searchsorted(rapids, _sweeping(one.cuts, chain, begin, ring.z[1]))
+    sweeping = np.searchsorted(rapids, _sweeping(one, chain, begin, ring.z[1]))
     runs = set(sweeping.tolist()) & set(np.searchsorted(rapids, across).tolist())
-    return any(not _goes_round(one.cuts, np.searchsorted(rapids, one.cuts.row) == k, ring) for k in runs)
+    return any(not _goes_round(cuts, np.searchsorted(rapids, cuts.row) == k, ring) for k in runs)
 
 
 def _goes_round(cuts: Cuts, which: NDArray[np.bool_], ring: Ring) -> bool:

@@ -25,7 +25,7 @@ Fault = Literal[
 ]
 
 
-class Ring(Struct, frozen=True):
+class Ring(Struct, frozen=True, gc=False):
     """All cutting on one circle by one tool in one frame. Lengths in mm.
 
     `rows` are its moves (indices into `Moves`) in program order, arcs only; `radius` is the circle that
@@ -54,7 +54,7 @@ class Ring(Struct, frozen=True):
         return self.radius + self.aside
 
 
-class Feature(Struct, frozen=True):
+class Feature(Struct, frozen=True, gc=False):
     """A hole, boss or groove, or a circle that is none of them for certain. Lengths in mm.
 
     `fault` is empty where nothing found so far speaks against correcting it; else `why` says in a

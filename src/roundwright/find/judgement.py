@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
-from roundwright.find.cuts import Cuts, gather_cuts, rows_by_frame
+from roundwright.find.cuts import Cuts, Floats, rows_by_frame
 from roundwright.find.feature import Ring
 from roundwright.find.kerf import bored_before, widened_later
 from roundwright.find.meeting import Circles, tiles
 from roundwright.find.side import COVERED, Witness, cleared
 from roundwright.find.stack import Judged
+from roundwright.find.surroundings import Surroundings
 from roundwright.find.turn import Turns
 from roundwright.find.wall import Edges, edges_of
 from roundwright.find.zone import Zones, moves_near
@@ -22,6 +24,8 @@ from roundwright.units import MICROMETRE
 
 #: room round a ring for what rounding may add, mm.
 _MARGIN = 1.0
+#: rings that are judged together: where there are more, all the cuts about them would take much room.
+_TOGETHER = 1 << 12
 
 
 def judged_rings(
@@ -39,13 +43,33 @@ def judged_rings(
         here = [judged[k] for places in frames.values() for k in places]
         rows = rows_by_frame(moves, normal, moves_near(moves, normal, _zones(here, cutters)))
         for frame, places in frames.items():
-            cuts = gather_cuts(moves, cutters, rows[frame], normal, contour=machine.contour)
-            for k, edges, witness in _verdicts(cuts, places, judged):
-                bored = _may_be_thread(judged[k], edges) and bored_before(
-                    cuts, moves, judged[k].path, judged[k].reach
-                )
-                judged[k] = replace(judged[k], edges=edges, witness=witness, cuts=cuts, bored=bored)
+            surroundings = Surroundings(moves, cutters, rows[frame], normal, machine.contour)
+            _judge(judged, places, surroundings)
     return judged
+
+
+def _judge(judged: list[Judged], places: Sequence[int], surroundings: Surroundings) -> None:
+    """Judge the rings in these places, which share a frame and plane, of many some at a time."""
+    moves = surroundings.moves
+    parts = list(_strips(np.array([judged[k].path.centre[0] for k in places])))
+    seen: dict[Edges, Edges] = {}  # most have the same
+    for part in parts:
+        own = [places[k] for k in part.tolist()]
+        zones = _zones([judged[k] for k in own], surroundings.cutters) if len(parts) > 1 else None
+        cuts = surroundings.near(zones) if zones else surroundings.cuts
+        for k, edges, witness in _verdicts(cuts, own, judged):
+            one = judged[k]
+            bored = _may_be_thread(one, edges) and bored_before(cuts, moves, one.path, one.reach)
+            edges = seen.setdefault(edges, edges)
+            judged[k] = replace(one, edges=edges, witness=witness, surroundings=surroundings, bored=bored)
+
+
+def _strips(x: Floats) -> Iterator[NDArray[np.intp]]:
+    """Places (m,) in parts, by index: strips, each in order, that begin where none stands just before."""
+    order = np.argsort(x, kind="stable")
+    apart = np.flatnonzero(np.diff(x[order]) > _MARGIN) + 1
+    begins = apart[np.flatnonzero(np.diff(apart // _TOGETHER, prepend=0))]
+    yield from (np.sort(part) for part in np.split(order, begins))
 
 
 def _zones(judged: Sequence[Judged], cutters: Mapping[int, Cutter | None]) -> Zones:
@@ -67,12 +91,11 @@ def _may_be_thread(one: Judged, edges: Edges) -> bool:
 
 def _verdicts(
     cuts: Cuts, places: Sequence[int], judged: Sequence[Judged]
-) -> list[tuple[int, Edges, Witness | None]]:
+) -> Iterator[tuple[int, Edges, Witness | None]]:
     """Edges and witness of each of the rings in these places, which share a frame and plane."""
     some = [judged[k] for k in places]
     gaps = np.array([_gap(one) for one in some])
     circles = Circles.of(tuple(one.path for one in some), np.array([one.reach for one in some]), gaps)
-    verdicts: list[tuple[int, Edges, Witness | None]] = []
     # beside a compensated contour cuts do not meet at its corners
     plain = np.flatnonzero([not one.contour for one in some])
     turns = Turns.of(cuts, circles.take(plain))
@@ -81,8 +104,7 @@ def _verdicts(
         witnesses = [cleared(*each) for each in zip(edges, part.rings, part.reach.tolist(), strict=True)]
         for k in _roughed(cuts, part, witnesses, turns):
             witnesses[k] = None
-        verdicts += zip((places[k] for k in tile), edges, witnesses, strict=True)
-    return verdicts
+        yield from zip((places[k] for k in tile), edges, witnesses, strict=True)
 
 
 def _roughed(cuts: Cuts, circles: Circles, witnesses: Sequence[Witness | None], turns: Turns) -> list[int]:

@@ -44,7 +44,7 @@ def is_lead(moves: Moves, row: int, normal: int) -> bool:
     return int(moves.motion[row]) in CUTTING and moves_in_plane(moves, row, normal)
 
 
-class Lead(Struct, frozen=True):
+class Lead(Struct, frozen=True, gc=False):
     """The chain beside a ring, from the ring outwards; `far` is its far end in the plane, mm.
 
     `step` is -1 before the ring and 1 behind it. `far` is None where the far end is a place that the program
@@ -120,22 +120,33 @@ class _Chains(Struct, eq=False):
 
 def leads_of(
     moves: Moves, rings: Sequence[Ring], short: Sequence[float], taken: NDArray[np.bool_]
-) -> list[list[Lead]]:
+) -> Iterator[list[Lead]]:
     """The chains beside each ring, lap by lap, the one before it first; `taken` (n,) are moves of rings.
 
     A chain of more than `LONGEST_LEAD` moves counts where its moves together are no longer than the ring's
     `short` (mm), as where a lead comes down in many small pieces; else it is other work. What never goes
     below the ring's top runs in the air, and is none of it.
     """
-    found: list[list[Lead]] = [[] for _ in rings]
+    leads = _leads(moves, rings, short, taken)
+    following = next(leads, None)
+    for k in range(len(rings)):
+        own: list[Lead] = []
+        while following and following[0] == k:
+            own.append(following[1])
+            following = next(leads, None)
+        yield own
+
+
+def _leads(
+    moves: Moves, rings: Sequence[Ring], short: Sequence[float], taken: NDArray[np.bool_]
+) -> Iterator[tuple[int, Lead]]:
+    """All leads, each with the place of its ring, in order."""
     ends = _ends(rings)
     for begin in range(0, len(ends[0]), _TOGETHER):
         of, row, step = (column[begin : begin + _TOGETHER] for column in ends)
         first, past = int(of[0]), int(of[-1]) + 1
         chains = _Chains.beside(rings[first:past], short[first:past], (of - first, row, step))
-        for k, lead in _followed(moves, chains, taken):
-            found[int(of[k])].append(lead)
-    return found
+        yield from ((int(of[k]), lead) for k, lead in _followed(moves, chains, taken))
 
 
 def _followed(moves: Moves, chains: _Chains, taken: NDArray[np.bool_]) -> Iterator[tuple[int, Lead]]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
 from math import hypot
 from typing import Any
 
@@ -15,6 +14,7 @@ from roundwright.find.arcs import ArcColumns, Floats, Index, arc_columns, strays
 from roundwright.find.feature import Form, Ring, Turn
 from roundwright.find.fit import geometric_circle
 from roundwright.find.near import Near, crowded
+from roundwright.read.distinct import distinct, one_each
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
 
@@ -31,24 +31,42 @@ _FORMS: dict[tuple[bool, bool], tuple[Form, ...]] = {
     (False, True): ("helix", "arc"),
     (False, False): ("helix",),
 }
-#: first and past the last of a run of arcs.
-Span = tuple[int, int]
+#: arcs of groups that are looked at together.
+_TOGETHER = 1 << 14
 
 
 def find_rings(moves: Moves) -> tuple[Ring, ...]:
     """All rings of the program, in the order of their first moves; the two turns of one circle apart."""
     arcs = arc_columns(moves)
-    alike: dict[int, list[Index]] = {}
-    for group in _circles(arcs):
-        alike.setdefault(len(group), []).append(group)
-    rings = [ring for groups in alike.values() for ring in _on_joint_circles(moves, arcs, np.array(groups))]
+    rings = [ring for members in _circles(arcs) for ring in _on_joint_circles(moves, arcs, members)]
     return tuple(sorted(rings, key=lambda ring: ring.rows[0]))
 
 
-def _circles(arcs: ArcColumns) -> list[NDArray[np.intp]]:
-    """Groups of arcs that lie on one circle, closed or not yet."""
+def _circles(arcs: ArcColumns) -> Iterator[Index]:
+    """Groups (r, k) of as many arcs each that lie on one circle, closed or not yet, some at a time."""
     if not len(arcs.row):
-        return []
+        return
+    runs = _runs(arcs)
+    group = _gathered(arcs, runs)
+    # what cannot go round is most of many programs, and is let go before it costs anything
+    turned = np.concatenate(([0.0], np.cumsum(np.abs(arcs.sweep))))
+    swept = np.bincount(group, weights=turned[runs[:, 1]] - turned[runs[:, 0]])
+    some = np.flatnonzero(swept[group] >= _NEARLY)
+    some = some[np.argsort(group[some], kind="stable")]
+    runs, group = runs[some], group[some]
+    size = runs[:, 1] - runs[:, 0]
+    begins = np.cumsum(size) - size
+    member = np.arange(size.sum()) + np.repeat(runs[:, 0] - begins, size)
+    first = np.flatnonzero(np.diff(group, prepend=-1))
+    count = np.add.reduceat(size, first) if len(first) else size
+    for k in distinct(count).tolist():
+        alike, most = begins[first[count == k], None], max(1, _TOGETHER // k)
+        for at in range(0, len(alike), most):
+            yield member[alike[at : at + most] + np.arange(k)]
+
+
+def _runs(arcs: ArcColumns) -> Index:
+    """First and past the last (n, 2) of arcs in a row that lie on one circle."""
     apart = np.hypot(*(arcs.centre[1:] - arcs.centre[:-1]).T)
     same = (
         (arcs.kind[1:] == arcs.kind[:-1])
@@ -58,30 +76,20 @@ def _circles(arcs: ArcColumns) -> list[NDArray[np.intp]]:
     )
     bounds = np.flatnonzero(np.concatenate(([True], ~same, [True])))
     stray = _strays_from(arcs, slice(None), np.repeat(bounds[:-1], np.diff(bounds)))
-    creep = np.logical_or.reduceat(stray, bounds[:-1]).tolist()
-    whole = zip(pairwise(bounds.tolist()), creep, strict=True)
-    runs = [run for (a, b), creeps in whole for run in (_split(arcs, a, b) if creeps else ((a, b),))]
-    groups = _gathered(arcs, runs)
-    # what cannot go round is most of many programs, and is let go before it costs anything
-    turned = np.concatenate(([0.0], np.cumsum(np.abs(arcs.sweep))))
-    swept = ([float(turned[b] - turned[a]) for a, b in group] for group in groups)
-    return [
-        np.concatenate([np.arange(a, b) for a, b in group])
-        for group, sweeps in zip(groups, swept, strict=True)
-        if sum(sweeps) >= _NEARLY
-    ]
+    creep = np.flatnonzero(np.logical_or.reduceat(stray, bounds[:-1]))
+    more = [cut for k in creep.tolist() for cut in _creeps(arcs, int(bounds[k]), int(bounds[k + 1]))]
+    bounds = np.sort(np.append(bounds, np.array(more, np.intp)))
+    return np.stack((bounds[:-1], bounds[1:]), axis=1)
 
 
-def _split(arcs: ArcColumns, first: int, end: int) -> Iterator[Span]:
-    """Cut a run where it has crept away from its beginning, as a slow spiral does."""
+def _creeps(arcs: ArcColumns, first: int, end: int) -> Iterator[int]:
+    """Where a run is cut, since it has crept away from its beginning there, as a slow spiral does."""
     while end - first > 1:
         stray = _strays_from(arcs, slice(first, end), first)
         if not stray.any():
             break
-        keep = first + int(np.argmax(stray))
-        yield first, keep
-        first = keep
-    yield first, end
+        first += int(np.argmax(stray))
+        yield first
 
 
 def _strays_from(arcs: ArcColumns, run: slice, first: Index | int) -> NDArray[np.bool_]:
@@ -91,14 +99,17 @@ def _strays_from(arcs: ArcColumns, run: slice, first: Index | int) -> NDArray[np
     return np.asarray((apart > arcs.wander[run] + arcs.wander[first]) | (off > 2 * arcs.slack(run)))
 
 
-def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
-    """Runs on one circle brought together, wherever in the program they stand."""
+def _gathered(arcs: ArcColumns, runs: Index) -> Index:
+    """The first run (n,) on the circle of each, wherever in the program they stand."""
     near = Near()
-    groups: list[list[Span]] = []
-    surest = np.array([a if b == a + 1 else a + int(arcs.wander[a:b].argmin()) for a, b in runs])
+    home = np.arange(len(runs))
+    begin, size = runs[:, 0], runs[:, 1] - runs[:, 0]
+    surest = begin.copy()
+    for k in np.flatnonzero(size > 1).tolist():
+        surest[k] += arcs.wander[slice(*runs[k])].argmin()
     asked = crowded(arcs.kind[surest, None], arcs.centre[surest]) & arcs.known[surest]
     # a run's arcs stand about its first one, and so may the surest of them
-    most = 3 * arcs.wander[[a for a, _ in runs]][asked].max(initial=0.0)
+    most = 3 * arcs.wander[begin][asked].max(initial=0.0)
     # numbers of Python, made only of those that are looked at
     columns = (arcs.kind, arcs.radius, arcs.wander, arcs.tolerance, *arcs.centre.T)
     views: list[Any] = [memoryview(column) for column in columns]
@@ -109,19 +120,16 @@ def _gathered(arcs: ArcColumns, runs: Sequence[Span]) -> list[list[Span]]:
             return False
         return bool(hypot(x[a] - x[b], y[a] - y[b]) <= wander[a] + wander[b])
 
-    for run, best, may_meet in zip(runs, surest.tolist(), asked.tolist(), strict=True):
-        if not may_meet:
-            groups.append([run])
-            continue
+    for k in np.flatnonzero(asked).tolist():
+        best = int(surest[k])
         circle = x[best], y[best], radius[best]
         places = near(kind[best], circle, wander[best] + most)
-        home = next((g for g in places if on_one_circle(best, groups[g][0][0])), None)
-        if home is None:
-            near.add(kind[best], circle, len(groups))
-            groups.append([run])
+        first = next((j for j in places if on_one_circle(best, int(begin[j]))), None)
+        if first is None:
+            near.add(kind[best], circle, k)
         else:
-            groups[home].append(run)
-    return groups
+            home[k] = first
+    return home
 
 
 def _on_joint_circles(moves: Moves, arcs: ArcColumns, members: Index) -> Iterator[Ring]:
@@ -157,13 +165,14 @@ def _rings(
     columns = (  # in the order of a ring's fields
         map(tuple, arcs.row[members].tolist()),
         map(tuple, centre[closed].tolist()),
-        radius[closed].tolist(),
+        one_each(radius[closed].tolist()),
         ["ccw" if turn > 0 else "cw" for turn in arcs.sweep[members[:, 0]].tolist()],
-        zip(z.max(axis=(1, 2)).tolist(), lowest.tolist(), strict=True),
+        one_each(zip(z.max(axis=(1, 2)).tolist(), lowest.tolist(), strict=True)),
         *([getattr(state, name) for state in states] for name in ("normal", "frame", "section")),
         passes.astype(np.int64).tolist(),
         [_FORMS[all_, any_] for all_, any_ in np.stack((level.all(axis=1), level.any(axis=1)), 1).tolist()],
-        *(column.tolist() for column in (flat, arcs.known[members].all(axis=1), tolerance[closed])),
+        *(column.tolist() for column in (flat, arcs.known[members].all(axis=1))),
+        one_each(tolerance[closed].tolist()),
     )
     yield from (Ring(*fields) for fields in zip(*columns, strict=True))
 

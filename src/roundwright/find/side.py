@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Sequence
 from math import hypot, inf
+from sys import intern
 
 import numpy as np
 from msgspec import Struct
@@ -35,7 +36,7 @@ COVERED = "the cutter sweeps the whole inside"
 DoubtOf = Callable[[Lead, Side], str]
 
 
-class Witness(Struct, frozen=True):
+class Witness(Struct, frozen=True, gc=False):
     """What one piece of geometry says of a ring's side, in words a machinist uses.
 
     One with a `doubt` may contradict others, but says nothing alone.
@@ -179,7 +180,7 @@ def _goes_round(moves: Moves, chain: Lead, ring: Ring, reach: float) -> bool:
     return bool(abs(turned.sum()) > np.pi and off.max() < reach)
 
 
-class Verdict(Struct, frozen=True):
+class Verdict(Struct, frozen=True, gc=False):
     """The side and how it is known; `against` names both witnesses where they contradict each other.
 
     `as_said`: the path tells no side, it is what the caller says.
@@ -198,7 +199,7 @@ def judge(witnesses: Collection[Witness]) -> Verdict:
     if sides and all(w.doubt for w in witnesses):
         return Verdict("unknown", next(w.doubt for w in witnesses))
     if len(sides) == 1:
-        return Verdict(next(iter(sides)), "; ".join(words))
+        return Verdict(next(iter(sides)), intern("; ".join(words)))  # of thousands all say the same
     if not sides:
         return Verdict("unknown", "nothing in the path tells hole from boss")
     hole = next(w.words for w in witnesses if w.side == "hole")

@@ -11,11 +11,12 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from roundwright.find.arcs import COARSEST
-from roundwright.find.cuts import Cuts, Floats
+from roundwright.find.cuts import Floats
 from roundwright.find.feature import Ring
 from roundwright.find.near import Near, crowded
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.side import Witness, cleared, left_over
+from roundwright.find.surroundings import Surroundings
 from roundwright.find.wall import Edges
 from roundwright.settings import Cutter
 
@@ -24,7 +25,7 @@ from roundwright.settings import Cutter
 _ONE_CENTRE = 3 * COARSEST
 
 
-class Judged(Struct, frozen=True):
+class Judged(Struct, frozen=True, gc=False):
     """A ring with what its edges say. `edges` is None where they could not be judged.
 
     `path` is the ring as the tool's centre runs it: beside the ring where that is a compensated contour.
@@ -36,7 +37,7 @@ class Judged(Struct, frozen=True):
     edges: Edges | None = None
     witness: Witness | None = None
     contour: bool = False
-    cuts: Cuts | None = None  # all of its frame, where the edges are judged
+    surroundings: Surroundings | None = None  # of all rings of its frame, where the edges are judged
     bored: bool = False  # a helix without a flat turn in a hole that other tools made
 
     @property
@@ -131,23 +132,23 @@ def _joined(a: Ring, b: Ring) -> Ring:
     )
 
 
-def stacks_of(rings: Sequence[Ring]) -> list[list[Ring]]:
-    """Rings by centre, within a frame and plane; a ring in an unknown position stands alone."""
-    stacks: list[list[Ring]] = []
+def stacks_of(rings: Sequence[Ring]) -> list[list[int]]:
+    """Rings by centre, within a frame and plane, by place; one in an unknown position stands alone."""
+    stacks: list[list[int]] = []
     near = Near()
     kinds = np.array([(ring.frame, ring.normal) for ring in rings], np.int64).reshape(-1, 2)
-    for ring, may_meet in zip(rings, _may_meet(rings, kinds), strict=True):
+    for place, (ring, may_meet) in enumerate(zip(rings, _may_meet(rings, kinds), strict=True)):
         if not may_meet:
-            stacks.append([ring])
+            stacks.append([place])
             continue
         kind = (ring.frame, ring.normal)
         places = near(kind, ring.centre)
-        home = next((k for k in places if _apart(stacks[k][0], ring) <= _ONE_CENTRE), None)
+        home = next((k for k in places if _apart(rings[stacks[k][0]], ring) <= _ONE_CENTRE), None)
         if home is not None:
-            stacks[home].append(ring)
+            stacks[home].append(place)
             continue
         near.add(kind, ring.centre, len(stacks))
-        stacks.append([ring])
+        stacks.append([place])
     return stacks
 
 

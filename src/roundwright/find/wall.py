@@ -20,7 +20,7 @@ from roundwright.units import MICROMETRE
 _ON_PATH = 0.15  # mm: what is nearer belongs to the ring itself, chords included
 
 
-class Edges(Struct, frozen=True):
+class Edges(Struct, frozen=True, gc=False):
     """What survives of a ring's two edges: shares of the circumference that no other cut removes.
 
     `inner` is None where there is no inner edge (the cutter covers the centre). `blind` tells that a

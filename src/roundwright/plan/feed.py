@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from roundwright.find.feature import Feature, Ring
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.plan.plan import WallFeed
+from roundwright.read.distinct import one_each
 from roundwright.settings import Side
 from roundwright.trace.moves import PLANE_AXES, Moves, State
 from roundwright.units import millimetres
@@ -40,12 +41,13 @@ def wall_feeds(features: Sequence[Feature], moves: Moves) -> dict[str, WallFeed]
     row = last_passes([feature.wall for feature in features], moves)
     columns = (moves.state[row], moves.feed[row], moves.speed[row])
     ways = _ways(moves, row, [feature.wall.normal for feature in features])
-    return {
-        feature.id: _wall_feed(feature, moves.states[state], feed, speed, way)
+    feeds = (
+        _wall_feed(feature, moves.states[state], feed, speed, way)
         for feature, way, state, feed, speed in zip(
             features, ways, *(column.tolist() for column in columns), strict=True
         )
-    }
+    )
+    return dict(zip((feature.id for feature in features), one_each(feeds), strict=True))
 
 
 def _wall_feed(

@@ -19,7 +19,7 @@ Numbers = NDArray[np.int32]
 Floats = NDArray[np.float64]
 
 
-class RingShift(Struct, frozen=True):
+class RingShift(Struct, frozen=True, gc=False):
     """A ring of a feature that moves outwards by `delta` mm (inwards where negative)."""
 
     ring: Ring

@@ -51,7 +51,7 @@ class Target(Struct, frozen=True):
     nominal: float | None = None
 
 
-class Correction(Struct, frozen=True):
+class Correction(Struct, frozen=True, gc=False):
     """What one feature gets. Lengths in mm.
 
     `change` is added to the programmed diameter; `expected_error` is measured minus programmed at the
@@ -97,7 +97,7 @@ class Decimals(Struct, frozen=True):
     most: int
 
 
-class WallFeed(Struct, frozen=True):
+class WallFeed(Struct, frozen=True, gc=False):
     """The last wall pass at full depth. Feeds in mm/min, speed in 1/min; None where nothing says it.
 
     `programmed` is the feed of the tool's centre along its path, `edge` that of its cutting edge along the
@@ -189,6 +189,29 @@ class ArcTargets(_ByRow[ArcTarget]):
     def __getitem__(self, row: int) -> ArcTarget:
         """This row's circle; raises KeyError where it has no new one."""
         return self.targets[int(self.which[self._at(row)])]
+
+
+class Touched(Mapping[str, NDArray[np.int64]]):
+    """The rows (r,) that change for each feature, in order, by its id.
+
+    Those of the feature with number k stand in `row` from `edges[k]` up to `edges[k + 1]`.
+    """
+
+    def __init__(self, number: Mapping[str, int], row: NDArray[np.int64], edges: NDArray[np.int64]) -> None:
+        self.number, self.row, self.edges = number, row, edges
+
+    def __getitem__(self, feature: str) -> NDArray[np.int64]:
+        """The feature's rows; raises KeyError where it changes none."""
+        first, past = self.edges[self.number[feature] :][:2].tolist()
+        return self.row[first:past]
+
+    def __iter__(self) -> Iterator[str]:
+        """The features, in order."""
+        return iter(self.number)
+
+    def __len__(self) -> int:
+        """How many features there are."""
+        return len(self.number)
 
 
 class Plan(Struct, frozen=True):

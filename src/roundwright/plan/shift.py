@@ -11,7 +11,7 @@ from roundwright.find import Ring
 from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow
 from roundwright.plan.held import Floats, Held, RingShift, Rows, held_points
 from roundwright.plan.kind import Steps
-from roundwright.plan.plan import ArcTarget, ArcTargets, Ends, Reason
+from roundwright.plan.plan import ArcTarget, ArcTargets, Ends, Reason, Touched
 from roundwright.read.distinct import distinct
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
@@ -95,15 +95,15 @@ def _circles(moves: Moves, held: Held, others: Mapping[int, ArcTarget]) -> ArcTa
     return ArcTargets(row[order], (*targets, *others.values()), which[order])
 
 
-def _touched(held: Held, followed: _Followed, count: int) -> dict[str, Rows]:
+def _touched(held: Held, followed: _Followed, count: int) -> Touched:
     """The rows, of so many, that change for each shifted feature, in order."""
     number = {name: k for k, name in enumerate(dict.fromkeys(shift.feature for shift in held.shifts))}
     feature = np.array([number[shift.feature] for shift in held.shifts], np.int64)
     more = np.array([number[name] for name in followed.features], np.int64)
     keys = feature[held.mover] * count + held.corner, more * count + np.array(followed.touched, np.int64)
     pairs = distinct(np.concatenate(keys))
-    edges = np.searchsorted(pairs, np.arange(len(number) + 1) * count).tolist()
-    return {name: pairs[edges[k] : edges[k + 1]] - k * count for name, k in number.items()}
+    edges = np.searchsorted(pairs, np.arange(len(number) + 1) * count)
+    return Touched(number, pairs % max(1, count), edges)
 
 
 def _shared(feature: str) -> Obstacle:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Iterable, Iterator
 from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 Kind = TypeVar("Kind", bound=np.generic)
+Same = TypeVar("Same", bound=Hashable)
 
 
 def distinct(values: NDArray[Kind]) -> NDArray[Kind]:
@@ -26,6 +28,12 @@ def index_of(values: NDArray[Any], value: int) -> int | None:
     """Where a value stands among ascending ones (n,), each once; None where it does not."""
     at = int(values.searchsorted(value))
     return at if at < len(values) and values[at] == value else None
+
+
+def one_each(values: Iterable[Same]) -> Iterator[Same]:
+    """The same values, of equal ones always the first: many rows then share one object."""
+    first: dict[Same, Same] = {}
+    return (first.setdefault(value, value) for value in values)
 
 
 def _begins(ordered: NDArray[Any]) -> NDArray[np.bool_]:
