@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from functools import partial
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,14 +10,15 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from roundwright.errors import CannotWrite, Place, ProgramError
-from roundwright.find import Feature, calm_of, find_features
+from roundwright.find import Feature, calm_of, find_features, free_of_doubt
 from roundwright.memory import give_back
 from roundwright.plan import Obstacle, Plan, Request, Writing, plan_corrections
+from roundwright.plan.clash import Census
 from roundwright.plan.planner import MOST
 from roundwright.prove import prove_program
 from roundwright.read import Program, Source, comments, read_program
 from roundwright.rewrite import find_stamp, rewrite_program
-from roundwright.settings import ArcCentres, Machine, Settings
+from roundwright.settings import ArcCentres, Cutter, Machine, Settings
 from roundwright.shared import shared_text
 from roundwright.tooling import STATING, cutters_of, doubted
 from roundwright.trace import Moves, trace_moves
@@ -94,28 +94,23 @@ def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = 
     table = table or _first_day(settings, inch)
     machine = table.machine if table else Machine()
     settings = _with_defaults(settings, table)
-    cutters = cutters_of(moves.sections, table, settings)
-
-    sections = doubted(moves.sections, cutters, comments(moves.program, STATING), settings)
-
-    calm = calm_of(moves)
-
-    def census(moves: Moves, sided: Collection[str] = ()) -> tuple[Feature, ...]:
-        return find_features(replace(moves, sections=sections), cutters, machine, settings, calm, sided)
-
-    features = census(moves)
-    sided = frozenset(f.id for f in features if f.side != "unknown" and not f.as_said)
-    again = partial(census, sided=sided)
-
+    census = _census(moves, cutters_of(moves.sections, table, settings), machine, settings)
     request = Request(table, settings.material, settings, inch, _fits() if settings.targets else None)
     stamp = _stamp(table, settings.material) if settings.stamp else None
     most = machine.decimals if machine.decimals is not None else MOST
-    plan_again = partial(plan_corrections, moves, features, request, again, Writing(most, stamp))
+
+    def plan_again(barred: Sequence[Obstacle]) -> Plan:
+        """A plan without what is barred; the features are found for it, and not kept: they take much room."""
+        return plan_corrections(moves, census(moves, ()), request, census, Writing(most, stamp), barred)
+
     plan, output = _written(moves, plan_again)
-    del features, plan_again  # the proof finds the features afresh, in as much room again
     give_back(len(output))
-    asked = settings.arc_centres
-    prove_program(moves, output, plan, arc_centres=asked, again=again, stamped=settings.stamp)
+    sided = free_of_doubt(c.feature for c in plan.corrections)
+
+    def again(moves: Moves) -> Sequence[Feature]:
+        return census(moves, sided)
+
+    prove_program(moves, output, plan, arc_centres=settings.arc_centres, again=again, stamped=settings.stamp)
     return Outcome(
         program=moves.program,
         moves=moves,
@@ -126,6 +121,22 @@ def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = 
         warnings=(*moves.warnings, *plan.warnings),
         stamped=traced.stamped,
     )
+
+
+def _census(
+    moves: Moves, cutters: Mapping[int, Cutter | None], machine: Machine, settings: Settings
+) -> Census:
+    """The finder for these moves and for what becomes of them; it gives back what others have let go."""
+    sections = doubted(moves.sections, cutters, comments(moves.program, STATING), settings)
+    calm, size = calm_of(moves), len(moves.program.data)
+
+    def census(moves: Moves, sided: Sequence[int]) -> Sequence[Feature]:
+        give_back(size)
+        features = find_features(replace(moves, sections=sections), cutters, machine, settings, calm, sided)
+        give_back(size)
+        return features
+
+    return census
 
 
 def _stamped(program: Source, *, twice: bool) -> bool:
@@ -168,7 +179,7 @@ def _looks_like_inches(moves: Moves, normal: int) -> bool:
     return bool(low and most <= _WIDE and len(moves.arcs.row))
 
 
-def _written(moves: Moves, plan_again: partial[Plan]) -> tuple[Plan, bytes]:
+def _written(moves: Moves, plan_again: Callable[[Sequence[Obstacle]], Plan]) -> tuple[Plan, bytes]:
     """Plan and write; what cannot be written with the control's decimals is left alone."""
     barred: list[Obstacle] = []
     while True:

@@ -87,7 +87,7 @@ def in_plane(ring: Ring, along: tuple[float, float]) -> Place:
 
 def with_feature(plan: Plan, old: Correction, **changes: object) -> Plan:
     new = replace(old, feature=replace(old.feature, **changes))  # type: ignore[arg-type]
-    return replace(plan, corrections=tuple(new if c is old else c for c in plan.corrections))
+    return replace(plan, corrections=tuple(new if c == old else c for c in plan.corrections))
 
 
 def rings_of(plan: Plan) -> set[int]:
@@ -248,7 +248,7 @@ def figures(**off: float) -> Callable[[Captured], Plan]:
     def wrong(run: Captured) -> Plan:
         one = first_corrected(run)
         new = replace(one, **{key: getattr(one, key) + by for key, by in off.items()})
-        return replace(run.plan, corrections=tuple(new if c is one else c for c in run.plan.corrections))
+        return replace(run.plan, corrections=tuple(new if c == one else c for c in run.plan.corrections))
 
     return wrong
 
@@ -259,7 +259,7 @@ def called(status: str) -> Callable[[Captured], Plan]:
     def wrong(run: Captured) -> Plan:
         one = first_corrected(run)
         new = replace(one, status=status)  # type: ignore[arg-type]
-        return replace(run.plan, corrections=tuple(new if c is one else c for c in run.plan.corrections))
+        return replace(run.plan, corrections=tuple(new if c == one else c for c in run.plan.corrections))
 
     return wrong
 
@@ -286,7 +286,7 @@ def another_diameter(run: Captured) -> Plan:
     plan = with_feature(run.plan, one, diameter=one.feature.diameter + OFF)
     wider = next(c for c in plan.corrections if c.feature.id == one.feature.id)
     new = replace(wider, corrected=one.corrected + OFF)
-    return replace(plan, corrections=tuple(new if c is wider else c for c in plan.corrections))
+    return replace(plan, corrections=tuple(new if c == wider else c for c in plan.corrections))
 
 
 def wall_and_clearing_swapped(run: Captured) -> Plan:

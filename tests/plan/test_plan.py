@@ -45,8 +45,10 @@ def planned(body, calibration, **settings):
     moves = trace_moves(read_program((HEAD + body).encode(), "test.nc"))
     chosen = Settings(**{"material": "birch ply", **settings})
 
-    def census(some):
-        return find_features(some, dict.fromkeys(range(len(moves.sections)), SIX), Machine(), chosen)
+    def census(some, sided=()):
+        return find_features(
+            some, dict.fromkeys(range(len(moves.sections)), SIX), Machine(), chosen, sided=sided
+        )
 
     request = Request(calibration, chosen.material, chosen, inch=False)
     return plan_corrections(moves, census(moves), request, census, Writing())
@@ -185,8 +187,8 @@ def test_a_coarse_program_cannot_show_that_it_was_corrected():
     moves = trace_moves(read_program(("G21 G90\nM3\nG0 Z5\n" + coarse).encode(), "test.nc"))
     chosen = Settings(material="birch ply")
 
-    def census(some):
-        return find_features(some, {0: SIX}, Machine(), chosen)
+    def census(some, sided=()):
+        return find_features(some, {0: SIX}, Machine(), chosen, sided=sided)
 
     plan = plan_corrections(
         moves, census(moves), Request(odd, "birch ply", chosen, inch=False), census, Writing()

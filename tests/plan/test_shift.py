@@ -22,8 +22,8 @@ def shifted(body, delta, *, only=None, spread=True, **settings):
     features = find_features(moves, cutters, Machine(), Settings(**settings))
     chosen = [f for f in features if only is None or f.id in only]
     shifts = [s for f in chosen for s in ring_shifts(f, delta, spread=spread)]
-    moving = {id(s.ring) for s in shifts}
-    fixed = [r for f in features for r in (f.wall, *f.clearing) if id(r) not in moving]
+    moving = {s.ring.rows for s in shifts}
+    fixed = [r for f in features for r in (f.wall, *f.clearing) if r.rows not in moving]
     shift = shift_path(moves, shifts, fixed)
     offset = HEAD.count("\n")
     ends = {int(moves.line[row]) - offset + 1: end for row, end in shift.ends(moves).items()}

@@ -76,8 +76,10 @@ def planned(body, targets, calibration=None, inch=False, **settings):
     moves = trace_moves(read_program((head + body).encode(), "test.nc"))
     chosen = Settings(material="birch ply", targets=targets, **settings)
 
-    def census(some):
-        return find_features(some, dict.fromkeys(range(len(some.sections)), SIX), Machine(), chosen)
+    def census(some, sided=()):
+        return find_features(
+            some, dict.fromkeys(range(len(some.sections)), SIX), Machine(), chosen, sided=sided
+        )
 
     request = Request(calibration or table(), chosen.material, chosen, inch=inch, fits=FITS)
     return plan_corrections(moves, census(moves), request, census, Writing()).corrections

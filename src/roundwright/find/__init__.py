@@ -2,6 +2,6 @@
 
 from roundwright.find.calm import Calm, calm_of
 from roundwright.find.census import find_features
-from roundwright.find.feature import Feature, Ring
+from roundwright.find.feature import Feature, Ring, free_of_doubt
 
-__all__ = ["Calm", "Feature", "Ring", "calm_of", "find_features"]
+__all__ = ["Calm", "Feature", "Ring", "calm_of", "find_features", "free_of_doubt"]

@@ -38,6 +38,7 @@ from roundwright.find.stack import (
     stacks_of,
     surfaces,
 )
+from roundwright.packed import Packed
 from roundwright.settings import Cut, Cutter, Machine, Settings, Side
 from roundwright.trace.moves import Moves
 from roundwright.units import native
@@ -58,14 +59,14 @@ class Draft(Struct, frozen=True, gc=False):
 class Asked(Struct, frozen=True, eq=False):
     """What a census is asked: of which moves, for which machine and settings.
 
-    `sided` are the features whose leads were free of doubt before, `spindles` the M words of the program that
-    start the spindle.
+    `sided` tells, feature by feature, whose leads were free of doubt before; `spindles` are the program's M
+    words that start the spindle.
     """
 
     moves: Moves
     machine: Machine
     settings: Settings
-    sided: Collection[str]
+    sided: Sequence[int]
     spindles: Collection[int]
 
 
@@ -75,13 +76,13 @@ def find_features(
     machine: Machine,
     settings: Settings,
     calm: Calm | None = None,
-    sided: Collection[str] = (),
-) -> tuple[Feature, ...]:
+    sided: Sequence[int] = (),
+) -> Sequence[Feature]:
     """All circular features of a program, in the order of their first wall moves, as C1, C2, ….
 
     `cutters` gives the tool of each section by index, None where it is not known. `calm` may tell of moves
-    that are mostly the same where no circles of chords can be, so that nobody looks there again, and `sided`
-    of features whose leads were free of doubt before a correction has made them longer or shorter.
+    that are mostly the same where no circles of chords can be, so that nobody looks there again, and `sided`,
+    feature by feature, whose leads were free of doubt before a correction has made them longer or shorter.
     """
     rings = _all_rings(moves, machine, calm or calm_of(moves))
     taken = _taken(moves, rings)
@@ -95,7 +96,7 @@ def find_features(
     spindles = {state.spindle for state in moves.states} & _STARTS
     asked = Asked(moves, machine, settings, sided, spindles)
     drafts.reverse()  # of many, each is let go as it becomes a feature
-    return tuple(_feature(f"C{k}", drafts.pop(), leads, asked) for k, leads in enumerate(chains, 1))
+    return Packed(Feature, (_feature(k, drafts.pop(), leads, asked) for k, leads in enumerate(chains)))
 
 
 def _doubted(drafts: Sequence[Draft], moves: Moves, machine: Machine) -> list[Draft]:
@@ -162,11 +163,16 @@ def _most(one: Judged) -> float:
     return max(one.edges.outer, one.edges.inner or 0.0) if one.edges else 0.0
 
 
-def _feature(name: str, draft: Draft, leads: Sequence[Lead], asked: Asked) -> Feature:
+def _feature(place: int, draft: Draft, leads: Sequence[Lead], asked: Asked) -> Feature:
+    name = f"C{place + 1}"
     one, ring, moves = draft.wall, draft.wall.ring, asked.moves
     clockwise = _clockwise(ring, asked)
     turn = _last_turn(moves, ring)
-    verdict = _verdict(name, draft.wall, leads, asked, clockwise=clockwise)
+    if name in asked.settings.sides:
+        verdict = Verdict(asked.settings.sides[name], "as you said for this feature")
+    else:
+        sure = place < len(asked.sided) and bool(asked.sided[place])
+        verdict = _verdict(draft.wall, leads, asked, clockwise=clockwise, sure=sure)
     doubt = draft.doubt or _side_doubt(name, verdict) or _surface_doubt(one, verdict.side)
     rows = [row for r in (ring, *draft.clearing) for row in r.rows]
     survives = _survives(one, verdict.side)
@@ -191,10 +197,9 @@ def _feature(name: str, draft: Draft, leads: Sequence[Lead], asked: Asked) -> Fe
     )
 
 
-def _verdict(name: str, one: Judged, leads: Sequence[Lead], asked: Asked, *, clockwise: bool) -> Verdict:
+def _verdict(one: Judged, leads: Sequence[Lead], asked: Asked, *, clockwise: bool, sure: bool) -> Verdict:
+    """What the path tells of a side, and what is said where it tells nothing; `sure`: no lead is in doubt."""
     moves, ring, settings = asked.moves, one.ring, asked.settings
-    if name in settings.sides:
-        return Verdict(settings.sides[name], "as you said for this feature")
     witnesses: list[Witness] = [one.witness] if one.witness else []
     witnesses += compensated(moves, ring)
     climb = cut_of("boss", _last_turn(moves, ring), clockwise) == "climb"
@@ -202,7 +207,6 @@ def _verdict(name: str, one: Judged, leads: Sequence[Lead], asked: Asked, *, clo
     def doubt_of(chain: Lead, side: Side) -> str:
         return doubt_of_lead(moves, one, chain, side, climb=climb)
 
-    sure = name in asked.sided
     witnesses += led(moves, ring, leads, 2 * ring.tolerance, one.short, None if sure else doubt_of)
     return fill_silence(judge(witnesses), ring, clockwise, settings)
 

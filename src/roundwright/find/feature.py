@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Literal
 
 from msgspec import Struct
@@ -25,7 +26,7 @@ Fault = Literal[
 ]
 
 
-class Ring(Struct, frozen=True, gc=False):
+class Ring(Struct, frozen=True, gc=False, array_like=True):
     """All cutting on one circle by one tool in one frame. Lengths in mm.
 
     `rows` are its moves (indices into `Moves`) in program order, arcs only; `radius` is the circle that
@@ -54,7 +55,7 @@ class Ring(Struct, frozen=True, gc=False):
         return self.radius + self.aside
 
 
-class Feature(Struct, frozen=True, gc=False):
+class Feature(Struct, frozen=True, gc=False, array_like=True):
     """A hole, boss or groove, or a circle that is none of them for certain. Lengths in mm.
 
     `fault` is empty where nothing found so far speaks against correcting it; else `why` says in a
@@ -77,3 +78,8 @@ class Feature(Struct, frozen=True, gc=False):
     survives: float = 1.0  # share of the wall's circumference that no other cut removes
     crossed: tuple[int, ...] = ()  # rows of the other moves that cut across the wall, in order
     as_said: bool = False  # the path tells no side, it is what the caller says
+
+
+def free_of_doubt(features: Iterable[Feature]) -> bytes:
+    """Of each, 1 where its path tells its side: its leads stay free of doubt whatever a correction does."""
+    return bytes(f.side != "unknown" and not f.as_said for f in features)

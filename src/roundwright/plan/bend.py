@@ -12,6 +12,7 @@ from roundwright.find import Feature, Ring
 from roundwright.find.cuts import Cuts, gather_cuts, near, rows_by_frame, swept
 from roundwright.find.ring import SAME_DEPTH
 from roundwright.find.zone import Zones, moves_near
+from roundwright.packed import Packed
 from roundwright.plan.shift import Obstacle, Shift
 from roundwright.read.distinct import distinct
 from roundwright.settings import Cutter
@@ -73,7 +74,7 @@ def bends(
     the contour itself.
     """
     cutters = {f.wall.section: f.cutter for f in features}
-    moved = [f for f in features if f.id in shift.touched]
+    moved = Packed(Feature, (f for f in features if f.id in shift.touched))
     if not moved:
         return []
     touched = [shift.touched[f.id] for f in moved]

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from roundwright.calibration import Condition, Curve, Solution, Table, Unsolved, curve_of, solve
 from roundwright.find import Feature
+from roundwright.packed import Packed
 from roundwright.plan.plan import Correction, Reason, Target
 from roundwright.plan.request import Request, named
 from roundwright.plan.target import judged, targets_of
@@ -52,14 +53,14 @@ def left_alone(feature: Feature, reason: Reason, why: str) -> Correction:
     return Correction(feature, "left-alone", reason, why)
 
 
-def correct_features(features: Sequence[Feature], request: Request) -> list[Correction]:
+def correct_features(features: Sequence[Feature], request: Request) -> Sequence[Correction]:
     """The correction that the table gives each feature, or the first reason to leave it alone.
 
     Raises SettingsError where a target cannot be meant.
     """
     answers = _Answers(request.table, request.material) if request.table else None
     targets = targets_of(features, request)
-    return [_correct(feature, request, answers, targets) for feature in features]
+    return Packed(Correction, (_correct(feature, request, answers, targets) for feature in features))
 
 
 def _correct(
@@ -168,20 +169,26 @@ def _round(diameter: float) -> bool:
 
 def hold_back_corrected(
     corrections: Sequence[Correction], finest_unit: float, *, again: bool
-) -> tuple[list[Correction], list[str]]:
+) -> tuple[Sequence[Correction], list[str]]:
     """Leave features alone that somebody has corrected by hand, where the program shows it; else warn.
 
     `finest_unit` is the program's finest written step in mm; over 5 µm it is too coarse to tell. Where a
     diameter is asked for it does not matter what the programmed one was made from.
     """
-    live = [c for c in corrections if c.status == "corrected" and (c.target is None or c.target.fit)]
-    suspects = [c for c in live if looks_corrected(c)]
+    live, suspects = 0, list[Correction]()
+    for one in corrections:
+        if one.status == "corrected" and (one.target is None or one.target.fit):
+            live += 1
+            if looks_corrected(one):
+                suspects.append(one)
     if not suspects or again or finest_unit > 5 * MICROMETRE:
-        return list(corrections), []
-    if len(suspects) < len(live):
+        return corrections, []
+    if len(suspects) < live:
         names = ", ".join(c.feature.id for c in suspects)
-        return list(corrections), [
-            f"{names}: odd sizes that look corrected by hand already; check the drawing"
-        ]
-    why = "its size looks corrected by hand already; if it is not, say --again"
-    return [refused(c, "looks-corrected", why) if c in suspects else c for c in corrections], []
+        return corrections, [f"{names}: odd sizes that look corrected by hand already; check the drawing"]
+    why, held = (
+        "its size looks corrected by hand already; if it is not, say --again",
+        {c.feature.id for c in suspects},
+    )
+    left = (refused(c, "looks-corrected", why) if c.feature.id in held else c for c in corrections)
+    return Packed(Correction, left), []

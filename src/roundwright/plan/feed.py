@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from roundwright.find.feature import Feature, Ring
 from roundwright.find.ring import SAME_DEPTH
-from roundwright.plan.plan import WallFeed
-from roundwright.read.distinct import one_each
+from roundwright.plan.plan import WallFeed, WallFeeds
 from roundwright.settings import Side
 from roundwright.trace.moves import PLANE_AXES, Moves, State
 from roundwright.units import millimetres
@@ -30,14 +29,14 @@ def edge_feed(centre: float, diameter: float, cutter: float, side: Side) -> floa
     return centre * diameter / path if path > 0.0 else None
 
 
-def wall_feeds(features: Sequence[Feature], moves: Moves) -> dict[str, WallFeed]:
+def wall_feeds(features: Sequence[Feature], moves: Moves) -> WallFeeds:
     """Feed and speed of each feature's last wall pass at full depth, and the feed at the edge, by its id.
 
     On a helix the feed is along the helix (NIST IR 6556, 2.1.2.6): only its part in the plane is changed by
     the wall's curvature.
     """
     if not features:
-        return {}
+        return WallFeeds((), ())
     row = last_passes([feature.wall for feature in features], moves)
     columns = (moves.state[row], moves.feed[row], moves.speed[row])
     ways = _ways(moves, row, [feature.wall.normal for feature in features])
@@ -47,7 +46,7 @@ def wall_feeds(features: Sequence[Feature], moves: Moves) -> dict[str, WallFeed]
             features, ways, *(column.tolist() for column in columns), strict=True
         )
     )
-    return dict(zip((feature.id for feature in features), one_each(feeds), strict=True))
+    return WallFeeds([feature.id for feature in features], feeds)
 
 
 def _wall_feed(

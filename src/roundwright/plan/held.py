@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 
 import numpy as np
@@ -19,7 +19,7 @@ Numbers = NDArray[np.int32]
 Floats = NDArray[np.float64]
 
 
-class RingShift(Struct, frozen=True, gc=False):
+class RingShift(Struct, frozen=True, gc=False, array_like=True):
     """A ring of a feature that moves outwards by `delta` mm (inwards where negative)."""
 
     ring: Ring
@@ -96,13 +96,10 @@ def held_points(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring]
 
     A point of several rings is held by the last one.
     """
-    rings = [*fixed, *(shift.ring for shift in shifts)]
-    size = [len(ring.rows) for ring in rings]
-    row = np.fromiter(chain.from_iterable(ring.rows for ring in rings), np.int32, sum(size))
-    of = np.repeat(np.arange(len(rings), dtype=np.int32), size)
+    row, of = _rows(chain(fixed, (shift.ring for shift in shifts)))
     own = np.zeros(len(moves), np.int32)
     own[row] = of + 1
-    stay = sum(size[: len(fixed)])
+    stay = int(of.searchsorted(len(fixed)))
     vector: Floats = np.zeros((len(row), 2, 3))
     if shifts:
         _along_radii(moves, row[stay:], of[stay:] - len(fixed), shifts, vector[stay:])
@@ -126,6 +123,19 @@ def held_points(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring]
     )
 
 
+def _rows(rings: Iterable[Ring]) -> tuple[Numbers, Numbers]:
+    """The rows of all the rings, one ring after the other, and which of them each is of."""
+    size: list[int] = []
+
+    def each() -> Iterator[int]:
+        for ring in rings:
+            size.append(len(ring.rows))
+            yield from ring.rows
+
+    row = np.fromiter(each(), np.int32)
+    return row, np.repeat(np.arange(len(size), dtype=np.int32), size)
+
+
 def _features(shifts: Sequence[RingShift], numbers: Numbers) -> tuple[str, ...]:
     """The features of these shifts, each once; numbers below 0 are of rings that stay."""
     return tuple(dict.fromkeys(shifts[k].feature for k in numbers.tolist() if k >= 0))
@@ -133,9 +143,10 @@ def _features(shifts: Sequence[RingShift], numbers: Numbers) -> tuple[str, ...]:
 
 def _along_radii(moves: Moves, row: Numbers, of: Numbers, shifts: Sequence[RingShift], moved: Floats) -> None:
     """Displace the start and end of each of a ring's rows (k, 2, 3) so that both stand on the new circle."""
-    axes = np.array(PLANE_AXES)[[shift.ring.normal for shift in shifts]][of]
-    centre = np.array([shift.ring.centre for shift in shifts])[of]
-    radius = np.array([shift.ring.radius + shift.delta for shift in shifts])[of]
+    each = ((shift.ring.normal, *shift.ring.centre, shift.ring.radius + shift.delta) for shift in shifts)
+    circles = np.fromiter(chain.from_iterable(each), np.float64).reshape(-1, 4)[of]
+    axes = np.array(PLANE_AXES)[circles[:, 0].astype(np.intp)]
+    centre, radius = circles[:, 1:3], circles[:, 3]
     for which, points in enumerate((moves.start, moves.end)):
         old = np.take_along_axis(points[row], axes, 1) * GRAIN
         offset = old - centre

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Literal, TypeVar
 
 import numpy as np
@@ -10,7 +10,8 @@ from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Feature
-from roundwright.read.distinct import index_of
+from roundwright.packed import Packed
+from roundwright.read.distinct import index_of, one_each
 from roundwright.settings import Spread
 
 Status = Literal["corrected", "on-size", "left-alone"]
@@ -37,7 +38,7 @@ Reason = Literal[
 ]
 
 
-class Target(Struct, frozen=True):
+class Target(Struct, frozen=True, array_like=True):
     """What a feature is to come out as, where somebody asked for it. Lengths in mm.
 
     `diameter` is what is aimed at. Where a tolerance class `fit` was asked for, it is the middle of the
@@ -51,7 +52,7 @@ class Target(Struct, frozen=True):
     nominal: float | None = None
 
 
-class Correction(Struct, frozen=True, gc=False):
+class Correction(Struct, frozen=True, gc=False, array_like=True):
     """What one feature gets. Lengths in mm.
 
     `change` is added to the programmed diameter; `expected_error` is measured minus programmed at the
@@ -78,7 +79,7 @@ class Correction(Struct, frozen=True, gc=False):
     doubt: str = ""
 
 
-class ArcTarget(Struct, frozen=True):
+class ArcTarget(Struct, frozen=True, array_like=True):
     """An arc's circle after the correction: centre in the plane's axes and radius, mm.
 
     `wall` names the feature's id where the arc lies on a planned ring (the radius is a promise).
@@ -97,7 +98,7 @@ class Decimals(Struct, frozen=True):
     most: int
 
 
-class WallFeed(Struct, frozen=True, gc=False):
+class WallFeed(Struct, frozen=True, gc=False, array_like=True):
     """The last wall pass at full depth. Feeds in mm/min, speed in 1/min; None where nothing says it.
 
     `programmed` is the feed of the tool's centre along its path, `edge` that of its cutting edge along the
@@ -165,7 +166,7 @@ class ArcTargets(_ByRow[ArcTarget]):
         super().__init__(row)
         number: dict[ArcTarget, int] = {}
         numbers = np.array([number.setdefault(target, len(number)) for target in targets], np.int64)
-        self.targets = tuple(number)
+        self.targets: Sequence[ArcTarget] = Packed(ArcTarget, number)
         self.which = numbers[which]
 
     @classmethod
@@ -191,27 +192,52 @@ class ArcTargets(_ByRow[ArcTarget]):
         return self.targets[int(self.which[self._at(row)])]
 
 
-class Touched(Mapping[str, NDArray[np.int64]]):
-    """The rows (r,) that change for each feature, in order, by its id.
+class _ByFeature(Mapping[str, Item]):
+    """Something for each of some features by their ids, `feature` (f,); held as columns."""
 
-    Those of the feature with number k stand in `row` from `edges[k]` up to `edges[k + 1]`.
-    """
+    def __init__(self, feature: Sequence[str]) -> None:
+        self.feature = np.array(feature, np.str_)
+        self._order = np.argsort(self.feature)
 
-    def __init__(self, number: Mapping[str, int], row: NDArray[np.int64], edges: NDArray[np.int64]) -> None:
-        self.number, self.row, self.edges = number, row, edges
-
-    def __getitem__(self, feature: str) -> NDArray[np.int64]:
-        """The feature's rows; raises KeyError where it changes none."""
-        first, past = self.edges[self.number[feature] :][:2].tolist()
-        return self.row[first:past]
+    def _at(self, feature: str) -> int:
+        """Where a feature stands among them; raises KeyError where it does not."""
+        at = int(self.feature.searchsorted(feature, sorter=self._order))
+        if at == len(self.feature) or self.feature[self._order[at]] != feature:
+            raise KeyError(feature)
+        return int(self._order[at])
 
     def __iter__(self) -> Iterator[str]:
         """The features, in order."""
-        return iter(self.number)
+        return iter(self.feature.tolist())
 
     def __len__(self) -> int:
         """How many features there are."""
-        return len(self.number)
+        return len(self.feature)
+
+
+class Touched(_ByFeature[NDArray[np.int64]]):
+    """The rows (r,) that change for each feature: those in `row` from `edges[k]` up to `edges[k + 1]`."""
+
+    def __init__(self, feature: Sequence[str], row: NDArray[np.int64], edges: NDArray[np.intp]) -> None:
+        super().__init__(feature)
+        self.row, self.edges = row, edges
+
+    def __getitem__(self, feature: str) -> NDArray[np.int64]:
+        """The feature's rows, in order; raises KeyError where it changes none."""
+        at = self._at(feature)
+        return self.row[self.edges[at] : self.edges[at + 1]]
+
+
+class WallFeeds(_ByFeature[WallFeed]):
+    """How the wall of each feature is cut."""
+
+    def __init__(self, feature: Sequence[str], feeds: Iterable[WallFeed]) -> None:
+        super().__init__(feature)
+        self.feeds = tuple(one_each(feeds))
+
+    def __getitem__(self, feature: str) -> WallFeed:
+        """How this feature's is; raises KeyError where there is no such feature."""
+        return self.feeds[self._at(feature)]
 
 
 class Plan(Struct, frozen=True):
@@ -223,7 +249,7 @@ class Plan(Struct, frozen=True):
     `spread` "rings" the clearing rings of a corrected feature move in proportion to its wall, else they stay.
     """
 
-    corrections: tuple[Correction, ...]
+    corrections: Sequence[Correction]
     ends: Mapping[int, Place]
     arcs: Mapping[int, ArcTarget]
     decimals: Decimals

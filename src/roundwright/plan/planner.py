@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from math import nan
 
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from roundwright.find import Feature
+from roundwright.find import Feature, Ring, free_of_doubt
+from roundwright.packed import Packed
 from roundwright.plan.bend import bends
-from roundwright.plan.clash import Aim, Census, clashes, displaced
+from roundwright.plan.clash import Census, clashes, displaced
 from roundwright.plan.context import context_warnings
 from roundwright.plan.correction import correct_features, hold_back_corrected, refused
 from roundwright.plan.feed import wall_feeds
-from roundwright.plan.held import ring_shifts
+from roundwright.plan.held import RingShift, ring_shifts
 from roundwright.plan.plan import ArcTargets, Correction, Decimals, Ends, Plan
 from roundwright.plan.request import Request
 from roundwright.plan.shift import Obstacle, Shift, shift_path
@@ -60,7 +62,7 @@ def plan_corrections(
         path = _Path()
     feeds = wall_feeds(features, moves)
     return Plan(
-        corrections=tuple(_with_lines(c, path, moves) for c in corrections),
+        corrections=Packed(Correction, (_with_lines(c, path, moves) for c in corrections)),
         ends=path.ends,
         arcs=path.arcs,
         decimals=Decimals(LEAST_MM, LEAST_INCH, min(MOST, writing.most_decimals)),
@@ -95,8 +97,9 @@ def _try(
     path, after, obstacles = _displaced(moves, features, corrections, request)
     if obstacles:
         return path, obstacles
-    aims = [Aim(c.feature, c.corrected) for c in corrections if c.status == "corrected" and c.corrected]
-    return path, clashes(features, census(after), aims, path.touched)
+    found = census(after, free_of_doubt(features))
+    planned = [c.corrected if c.status == "corrected" and c.corrected else nan for c in corrections]
+    return path, clashes(features, found, np.array(planned), path.touched)
 
 
 def _displaced(
@@ -104,11 +107,9 @@ def _displaced(
 ) -> tuple[_Path, Moves, Sequence[Obstacle]]:
     """The path for the corrections, the moves along it, and what by itself stands in its way."""
     spread = request.settings.spread == "rings"
-    live = {c.feature.id: c.change / 2 for c in corrections if c.status == "corrected" and c.change}
-    shifts = [s for f in features if f.id in live for s in ring_shifts(f, live[f.id], spread=spread)]
-    moving = {id(shift.ring) for shift in shifts}
-    fixed = [ring for f in features for ring in (f.wall, *f.clearing) if id(ring) not in moving]
-    shift = shift_path(moves, shifts, fixed)
+    moving = Packed(RingShift, _moving(corrections, spread=spread))
+    fixed = Packed(Ring, _fixed(corrections, spread=spread))
+    shift = shift_path(moves, moving, fixed)
     if shift.obstacles:
         return _path(moves, shift), moves, shift.obstacles
     after = displaced(moves, shift)
@@ -116,14 +117,35 @@ def _displaced(
     return _path(moves, shift), after, bends(moves, after, shift, features, contour=contour)
 
 
-def _bar(corrections: Sequence[Correction], obstacles: Sequence[Obstacle]) -> list[Correction]:
+def _moving(corrections: Iterable[Correction], *, spread: bool) -> Iterator[RingShift]:
+    """The rings that move, and how far."""
+    for one in corrections:
+        if one.status == "corrected" and one.change:
+            yield from ring_shifts(one.feature, one.change / 2, spread=spread)
+
+
+def _fixed(corrections: Iterable[Correction], *, spread: bool) -> Iterator[Ring]:
+    """The rings that stay."""
+    for one in corrections:
+        moves = one.status == "corrected" and one.change
+        if not moves:
+            yield one.feature.wall
+        if not (moves and spread):
+            yield from one.feature.clearing
+
+
+def _bar(corrections: Sequence[Correction], obstacles: Sequence[Obstacle]) -> Sequence[Correction]:
+    if not obstacles:
+        return corrections
     first: Mapping[str, Obstacle] = {o.feature: o for o in reversed(obstacles)}
-    return [
-        refused(c, first[c.feature.id].reason, first[c.feature.id].why)
-        if c.feature.id in first and c.status == "corrected"
-        else c
-        for c in corrections
-    ]
+    return Packed(Correction, (_barred(c, first.get(c.feature.id)) for c in corrections))
+
+
+def _barred(correction: Correction, obstacle: Obstacle | None) -> Correction:
+    """The same correction, not made where something stands in its way."""
+    if obstacle is None or correction.status != "corrected":
+        return correction
+    return refused(correction, obstacle.reason, obstacle.why)
 
 
 def _with_lines(correction: Correction, path: _Path, moves: Moves) -> Correction:

@@ -103,7 +103,7 @@ def _touched(held: Held, followed: _Followed, count: int) -> Touched:
     keys = feature[held.mover] * count + held.corner, more * count + np.array(followed.touched, np.int64)
     pairs = distinct(np.concatenate(keys))
     edges = np.searchsorted(pairs, np.arange(len(number) + 1) * count)
-    return Touched(number, pairs % max(1, count), edges)
+    return Touched(tuple(number), pairs % max(1, count), edges)
 
 
 def _shared(feature: str) -> Obstacle:

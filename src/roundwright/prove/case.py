@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -15,7 +15,7 @@ from roundwright.read.excerpt import Excerpt, excerpt
 from roundwright.trace.moves import Moves, displaced_rows
 from roundwright.units import INCH, MICROMETRE
 
-Again = Callable[[Moves], tuple[Feature, ...]]
+Again = Callable[[Moves], Sequence[Feature]]
 
 #: what a corrected circle may be off, by the units of its block (contract, invariant 2).
 TOLERANCE_MM = 1.0 * MICROMETRE

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Callable, Iterable, Iterator
 
 import numpy as np
@@ -22,7 +23,7 @@ LARGEST_TURN = np.radians(1.0)
 class Circles(Struct, frozen=True, eq=False):
     """The moves of some rings (shape w), with each one's circle before and after, mm."""
 
-    features: tuple[str, ...]  # of each ring
+    features: NDArray[np.str_]  # of each ring
     ring: NDArray[np.intp]  # of each move
     row: NDArray[np.int64]
     axes: NDArray[np.intp]  # (w, 2) the plane's axes
@@ -31,24 +32,27 @@ class Circles(Struct, frozen=True, eq=False):
 
     def feature(self, k: int) -> str:
         """The feature that a move is for."""
-        return self.features[int(self.ring[k])]
+        return str(self.features[self.ring[k]])
+
+    @property
+    def first(self) -> NDArray[np.intp]:
+        """Where each ring's moves begin."""
+        return np.flatnonzero(np.diff(self.ring, prepend=-1))
 
 
 def circles_of(rings: Iterable[tuple[str, Ring, float]]) -> Circles:
     """Rings as columns, each with the id of its feature and its planned radius."""
     names: list[str] = []
-    size: list[int] = []
-    row: list[int] = []
-    circle: list[tuple[float, ...]] = []
+    size, row, circle = array("q"), array("q"), array("d")
     for name, ring, planned in rings:
         names.append(name)
         size.append(len(ring.rows))
-        row += ring.rows
-        circle.append((*PLANE_AXES[ring.normal], *ring.centre, planned))
+        row.extend(ring.rows)
+        circle.extend((*PLANE_AXES[ring.normal], *ring.centre, planned))
     of = np.repeat(np.arange(len(names)), np.array(size, np.int64))
     table = np.array(circle, dtype=np.float64).reshape(-1, 5)[of]
     return Circles(
-        tuple(names),
+        np.array(names, np.str_),
         of,
         np.array(row, dtype=np.int64),
         table[:, :2].astype(np.intp),
@@ -62,19 +66,22 @@ def corrected_walls(case: Case) -> None:
 
     Its ends, and so the corners of chords, lie on the planned circle.
     """
-    promise, walls = "the planned circles", []
-    for one in corrected(case):
-        wall = one.feature.wall
-        was, new, path = (
-            np.nan if length is None else length / 2
-            for length in (one.feature.diameter, one.corrected, one.corrected_path)
-        )
-        asked = wall.radius + new - was
-        if not abs(path - asked) <= UNCHANGED:
-            what = f"radius that its diameter asks for: expected {asked:.5f} mm, found {path:.5f} mm"
-            raise case.broken_at(promise, f"{one.feature.id}: {what}", wall.rows[0])
-        walls.append((one.feature.id, wall, path))
-    _on_their_circles(case, circles_of(walls), promise, 0.0)
+    promise = "the planned circles"
+
+    def walls() -> Iterator[tuple[str, Ring, float]]:
+        for one in corrected(case):
+            wall = one.feature.wall
+            was, new, path = (
+                np.nan if length is None else length / 2
+                for length in (one.feature.diameter, one.corrected, one.corrected_path)
+            )
+            asked = wall.radius + new - was
+            if not abs(path - asked) <= UNCHANGED:
+                what = f"radius that its diameter asks for: expected {asked:.5f} mm, found {path:.5f} mm"
+                raise case.broken_at(promise, f"{one.feature.id}: {what}", wall.rows[0])
+            yield one.feature.id, wall, path
+
+    _on_their_circles(case, circles_of(walls()), promise, 0.0)
 
 
 def clearing_rings(case: Case) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,29 +107,30 @@ def largest_shift(case: Case) -> float:
 
     What the corners of a ring were off its circle comes on top: they all go to one planned circle.
     """
-    changed = [one for one in corrected(case) if one.change is not None]
-    wander = iter(_wander(case.old, [ring for one in changed for ring in _rings_of(one)]))
-    shifts = [0.0]
-    for one in changed:
+    changed = (one for one in corrected(case) if one.change is not None)
+    wander = _wander(case.old, (ring for one in changed for ring in _rings_of(one)))
+    largest = 0.0
+    for one in corrected(case):
+        if one.change is None:
+            continue
         wall, rings = one.feature.wall, _rings_of(one)
         widest = max(ring.path for ring in rings)
         most = max(next(wander) for _ in rings)
-        shifts.append(abs(one.change or 0.0) / 2 * max(1.0, widest / wall.path) + min(most, MOST_WANDER))
-    return max(shifts)
+        largest = max(largest, abs(one.change) / 2 * max(1.0, widest / wall.path) + min(most, MOST_WANDER))
+    return largest
 
 
 def _rings_of(one: Correction) -> tuple[Ring, ...]:
     return one.feature.wall, *one.feature.clearing
 
 
-def _wander(moves: Moves, rings: Sequence[Ring]) -> list[float]:
+def _wander(moves: Moves, rings: Iterable[Ring]) -> Iterator[float]:
     """How far the corners of each ring are off its circle, mm."""
-    if not rings:
-        return []
     circles = circles_of(("", ring, ring.radius) for ring in rings)
-    size = np.array([len(ring.rows) for ring in rings])
+    if not len(circles.row):
+        return iter(())
     off = np.maximum(*(np.abs(away - circles.planned) for away in corners(moves, circles)))
-    return list(np.maximum.reduceat(off, np.cumsum(size) - size).tolist())
+    return iter(np.maximum.reduceat(off, circles.first).tolist())
 
 
 def planned_arcs(case: Case) -> None:

@@ -5,7 +5,7 @@ It asks the plan for the features and their changes only: not which moves it mea
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 import numpy as np
 from msgspec import Struct
@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
-from roundwright.prove.circles import corrected, r_form_at
+from roundwright.prove.circles import Circles, circles_of, corrected, corrected_rings, r_form_at
 from roundwright.read.distinct import firsts
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Motion, Moves
+from roundwright.trace.moves import ArcFault, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
 
 PROMISE = "nothing else moves"
@@ -28,10 +28,12 @@ _WANDER = 2.0
 
 def rings_as_read(case: Case) -> None:
     """The circles that the plan corrects are those of the old program: its own arcs and corners say so."""
-    rings = [ring for one in corrected(case) for ring in (one.feature.wall, *one.feature.clearing)]
-    if not rings:
+    circles = circles_of(corrected_rings(case))
+    if not len(circles.row):
         return
-    pairs = zip(*(x.tolist() for x in _off_their_circles(case.old, rings, unit(case.old))), strict=True)
+    own = np.fromiter((ring.tolerance for _, ring, _ in corrected_rings(case)), np.float64)
+    off = _off_their_circles(case.old, circles, own, unit(case.old))
+    pairs = zip(*(column.tolist() for column in off), strict=True)
     for one in corrected(case):
         wall = one.feature.wall
         row = wall.rows[0]
@@ -49,24 +51,26 @@ def rings_as_read(case: Case) -> None:
                 raise case.broken_at("circles as read", what, ring.rows[0])
 
 
-def _off_their_circles(moves: Moves, rings: Sequence[Ring], fine: Floats) -> tuple[Floats, Floats]:
+def _off_their_circles(
+    moves: Moves, circles: Circles, tolerance: Floats, fine: Floats
+) -> tuple[Floats, Floats]:
     """How far each ring's moves lie off its circle (r,), mm, and how far they may.
 
-    `fine` is each move's unit.
+    `tolerance` (r,) is each ring's own, `fine` each move's unit.
     """
-    size = np.array([len(ring.rows) for ring in rings])
-    ring, first = np.repeat(np.arange(len(rings)), size), np.cumsum(size) - size
-    row = np.array([row for one in rings for row in one.rows], np.int64)
-    axes = np.array(PLANE_AXES)[[one.normal for one in rings]][ring]
-    start, end = (np.take_along_axis(place[row], axes, 1) * GRAIN for place in (moves.start, moves.end))
+    ring, first, row = circles.ring, circles.first, circles.row
+    size = np.diff(first, append=len(row))
+    start, end = (
+        np.take_along_axis(place[row], circles.axes, 1) * GRAIN for place in (moves.start, moves.end)
+    )
 
     def away(centre: Floats) -> tuple[Floats, Floats]:
         return np.hypot(*(start - centre[ring]).T), np.hypot(*(end - centre[ring]).T)
 
-    centre = np.array([one.centre for one in rings])
+    centre = circles.centre[first]
     mean = np.add.reduceat(sum(away(centre)), first) / (2 * size)
-    off = np.abs(mean - np.array([one.radius for one in rings]))
-    wide, scatter = 2 * np.maximum.reduceat(fine[row], first), np.zeros(len(rings))
+    off = np.abs(mean - circles.planned[first])
+    wide, scatter = 2 * np.maximum.reduceat(fine[row], first), np.zeros(len(first))
     arc, weight, sure = _sure_arcs(moves, row)
     told = np.logical_or.reduceat(sure, first)
     if told.any():
@@ -78,7 +82,7 @@ def _off_their_circles(moves: Moves, rings: Sequence[Ring], fine: Floats) -> tup
         most = np.maximum.reduceat(np.maximum(*apart), first)
         # shows how coarsely the ring is written
         scatter = np.where(told, most - np.minimum.reduceat(np.minimum(*apart), first), 0.0)
-    wide = np.where(told, wide, np.maximum(wide, [one.tolerance for one in rings]))
+    wide = np.where(told, wide, np.maximum(wide, tolerance))
     same = np.clip(wide, _SAME_LEAST, _SAME_MOST)
     return off, _WANDER * same + np.minimum(_WANDER * scatter, _SAME_MOST) + NOISE
 
@@ -184,9 +188,8 @@ def _by(case: Case, rows: NDArray[np.intp] | NDArray[np.int64]) -> Floats:
 
 def _corners(case: Case) -> _Corners:
     """The corners of all rings that are to move; a clearing ring does in proportion to its wall."""
-    rings = [ring for ring, _ in _rings(case)]
-    ring = np.repeat(np.arange(len(rings)), np.array([len(one.rows) for one in rings], np.int64))
-    row = np.array([row for one in rings for row in one.rows], np.int64)
+    circles = circles_of(_rings(case))
+    ring, row = circles.ring, circles.row
     begins = row > 0
     start = row[begins]
     at, of = np.concatenate((start - 1, row)), np.concatenate((ring[begins], ring))
@@ -195,20 +198,19 @@ def _corners(case: Case) -> _Corners:
     order = order[np.concatenate((joined, np.ones(len(row), dtype=bool)))[order]]
     at, of = at[order], of[order]
     place = np.concatenate((case.old.start[start], case.old.end[row]))[order] * GRAIN
-    normal = np.array([one.normal for one in rings], np.intp)[of]
-    axes = np.array(PLANE_AXES)[normal]
-    centre = np.array([one.centre for one in rings]).reshape(-1, 2)[of]
+    axes, centre, radius = (
+        column[circles.first][of] for column in (circles.axes, circles.centre, circles.planned)
+    )
     offset = np.take_along_axis(place, axes, 1) - centre
-    radius = np.array([one.radius + grows for one, grows in _rings(case)], np.float64)[of]
     np.put_along_axis(place, axes, centre + offset * (radius / np.hypot(*offset.T))[:, None], 1)
-    return _Corners(at, place, normal)
+    return _Corners(at, place, 3 - axes.sum(axis=1))
 
 
-def _rings(case: Case) -> Iterator[tuple[Ring, float]]:
-    """Every ring of the corrected features that is to move, and how its radius is to change, mm."""
+def _rings(case: Case) -> Iterator[tuple[str, Ring, float]]:
+    """Every ring of the corrected features that is to move, and what radius it is to have, mm."""
     for one in corrected(case):
         wall, grows = one.feature.wall, (one.change or 0.0) / 2
-        yield wall, grows
+        yield one.feature.id, wall, wall.radius + grows
         if case.plan.spread == "rings":
             for ring in one.feature.clearing:
-                yield ring, grows * ring.path / wall.path
+                yield one.feature.id, ring, ring.radius + grows * ring.path / wall.path

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from functools import cache
 from hashlib import sha256
 from pathlib import PurePath
@@ -134,7 +135,7 @@ def _cautions(outcome: Outcome) -> list[str]:
 
 
 def _plan(
-    view: PlanView, corrections: tuple[Correction, ...], outcome: Outcome, ruler: Ruler
+    view: PlanView, corrections: Sequence[Correction], outcome: Outcome, ruler: Ruler
 ) -> dict[str, Any]:
     by_id = {c.feature.id: c for c in corrections}
     unit = max(view.width, view.height)
@@ -197,7 +198,7 @@ def _columns(rows: list[dict[str, str]]) -> list[dict[str, Any]]:
     return columns
 
 
-def _curve(view: CurveView, corrections: tuple[Correction, ...], ruler: Ruler) -> dict[str, Any]:
+def _curve(view: CurveView, corrections: Sequence[Correction], ruler: Ruler) -> dict[str, Any]:
     """A condition's picture, with what its features get, those of one base joined."""
     bases: dict[str, list[str]] = {}
     for correction in corrections:
@@ -219,7 +220,7 @@ def _ids(ids: list[str]) -> str:
     return " ".join(ids[:_NAMED]) + more
 
 
-def _left(corrections: tuple[Correction, ...]) -> list[tuple[str, str, str]]:
+def _left(corrections: Sequence[Correction]) -> list[tuple[str, str, str]]:
     """Features left alone for one reason, joined: their ids, the reason, what would settle it."""
     groups: dict[tuple[str, str], list[str]] = {}
     for correction in corrections:

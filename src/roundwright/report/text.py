@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from os.path import basename
 from textwrap import wrap
 from typing import TYPE_CHECKING, Literal
@@ -147,7 +147,7 @@ def notes_of(correction: Correction, ruler: Ruler) -> list[str]:
     return notes
 
 
-def _bases(corrections: tuple[Correction, ...], ruler: Ruler) -> list[str]:
+def _bases(corrections: Sequence[Correction], ruler: Ruler) -> list[str]:
     """Where the corrections come from, and how far the next cut may stray, features with one base joined."""
     groups: dict[str, dict[str, list[str]]] = {}
     for correction in corrections:
@@ -167,7 +167,7 @@ def _bases(corrections: tuple[Correction, ...], ruler: Ruler) -> list[str]:
     return lines
 
 
-def _targets(corrections: tuple[Correction, ...], ruler: Ruler) -> list[str]:
+def _targets(corrections: Sequence[Correction], ruler: Ruler) -> list[str]:
     """What was aimed at instead of the programmed diameter, and whether the next cut lies within."""
     groups: dict[str, list[str]] = {}
     for correction in corrections:
@@ -243,7 +243,7 @@ def _totals(outcome: Outcome) -> list[str]:
     return lines
 
 
-def verdict(corrections: tuple[Correction, ...]) -> str:
+def verdict(corrections: Sequence[Correction]) -> str:
     """How many features, what became of them, and why some were left alone."""
     if not corrections:
         return "No circular feature found."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -31,7 +32,7 @@ class PlannedArcs(ByRow[PlannedArc], frozen=True, eq=False):
     """
 
     first: Integers  # the first row of each kind
-    targets: tuple[ArcTarget, ...]
+    targets: Sequence[ArcTarget]
     target: Integers
     circle: Integers
     tolerance: Floats
