@@ -267,7 +267,7 @@ def called(status: str) -> Callable[[Captured], Plan]:
 def dropped(run: Captured) -> Plan:
     """A feature that moves is not in the list."""
     one = first_corrected(run)
-    return replace(run.plan, corrections=tuple(c for c in run.plan.corrections if c is not one))
+    return replace(run.plan, corrections=tuple(c for c in run.plan.corrections if c != one))
 
 
 def a_feature(**changes: object) -> Callable[[Captured], Plan]:

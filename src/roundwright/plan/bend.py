@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
@@ -77,15 +78,16 @@ def bends(
     moved = Packed(Feature, (f for f in features if f.id in shift.touched))
     if not moved:
         return []
-    touched = [shift.touched[f.id] for f in moved]
-    pairs = np.concatenate(touched)
-    order = np.argsort(pairs, kind="stable")
-    owner = np.repeat(np.arange(len(moved)), [len(rows) for rows in touched])[order]
-    rows = distinct(pairs)
-    spans = np.searchsorted(pairs[order], rows), np.searchsorted(pairs[order], rows, "right")
-    normals = np.array([f.wall.normal for f in moved], np.intp)[owner[spans[0]]]
-    cleared = {row: ring for f in moved for ring in f.clearing for row in ring.rows}
-    walls = [row for f in moved for row in f.wall.rows]
+    touched: list[Rows] = []
+    normal, walls = array("q"), array("q")
+    cleared: dict[int, Ring] = {}
+    for feature in moved:
+        touched.append(shift.touched[feature.id])
+        normal.append(feature.wall.normal)
+        walls.extend(feature.wall.rows)
+        cleared.update((row, ring) for ring in feature.clearing for row in ring.rows)
+    owner, rows, *spans = _owners(touched)
+    normals = np.array(normal, np.intp)[owner[spans[0]]]
     asked = _going_aside(moves, after, rows, normals) & ~np.isin(rows, walls)
     asked |= np.isin(rows, list(cleared))
     before, behind = _sweeps(moves, after, rows, cutters, contour=contour)
@@ -98,6 +100,16 @@ def bends(
         elif _bent(before, behind, row, own):
             obstacles += [_obstacle(f, moves, row, clears=False) for f in own]
     return obstacles
+
+
+def _owners(touched: Sequence[Rows]) -> tuple[Rows, Rows, Rows, Rows]:
+    """Whose rows these are (p,), row by row; the rows, and where the owners of each begin and end there."""
+    pairs = np.concatenate(touched)
+    order = np.argsort(pairs, kind="stable")
+    owner = np.repeat(np.arange(len(touched)), [len(rows) for rows in touched])[order]
+    rows = distinct(pairs)
+    begin, end = np.searchsorted(pairs[order], rows), np.searchsorted(pairs[order], rows, "right")
+    return owner, rows, begin, end
 
 
 def _sweeps(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from array import array
+from collections.abc import Iterable, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,18 +36,18 @@ def wall_feeds(features: Sequence[Feature], moves: Moves) -> WallFeeds:
     On a helix the feed is along the helix (NIST IR 6556, 2.1.2.6): only its part in the plane is changed by
     the wall's curvature.
     """
-    if not features:
+    names, normals = [feature.id for feature in features], [feature.wall.normal for feature in features]
+    if not names:
         return WallFeeds((), ())
-    row = last_passes([feature.wall for feature in features], moves)
+    row = last_passes((feature.wall for feature in features), moves)
     columns = (moves.state[row], moves.feed[row], moves.speed[row])
-    ways = _ways(moves, row, [feature.wall.normal for feature in features])
     feeds = (
         _wall_feed(feature, moves.states[state], feed, speed, way)
         for feature, way, state, feed, speed in zip(
-            features, ways, *(column.tolist() for column in columns), strict=True
+            features, _ways(moves, row, normals), *(column.tolist() for column in columns), strict=True
         )
     )
-    return WallFeeds([feature.id for feature in features], feeds)
+    return WallFeeds(names, feeds)
 
 
 def _wall_feed(
@@ -59,15 +60,19 @@ def _wall_feed(
     return WallFeed(programmed, _edge(feature, programmed, way), turning)
 
 
-def last_passes(walls: Sequence[Ring], moves: Moves) -> NDArray[np.intp]:
+def last_passes(walls: Iterable[Ring], moves: Moves) -> NDArray[np.intp]:
     """The rows of `moves` that end the cutting of each wall at its full depth."""
-    size = np.array([len(wall.rows) for wall in walls])
-    row = np.array([row for wall in walls for row in wall.rows], np.intp)
-    normal = np.repeat([wall.normal for wall in walls], size)
-    lowest = np.repeat([wall.z[1] + SAME_DEPTH for wall in walls], size)
+    size, rows, normals, depths = array("q"), array("q"), array("q"), array("d")
+    for wall in walls:
+        size.append(len(wall.rows))
+        rows.extend(wall.rows)
+        normals.append(wall.normal)
+        depths.append(wall.z[1] + SAME_DEPTH)
+    row, sizes = np.array(rows, np.intp), np.array(size, np.intp)
+    normal, lowest = np.repeat(normals, sizes), np.repeat(depths, sizes)
     deep = np.minimum(moves.start[row, normal], moves.end[row, normal]) * _COUNT <= lowest
-    behind = np.cumsum(size)
-    last = np.maximum.reduceat(np.where(deep, np.arange(len(row)), -1), behind - size)
+    behind = np.cumsum(sizes)
+    last = np.maximum.reduceat(np.where(deep, np.arange(len(row)), -1), behind - sizes)
     return row[np.where(last < 0, behind - 1, last)]
 
 

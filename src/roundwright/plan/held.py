@@ -48,7 +48,9 @@ class Held(Struct, frozen=True, eq=False):
     `vector` (a, 3) is each one's displacement, mm, and `ring` (a,) the number of its ring among the fixed
     ones and then the shifted ones. `own` (n,) tells whose ring's each row is: 0 for none, else one more than
     the ring's number. `corner` (c,) and `mover` (c,) are the rows that end elsewhere and the numbers of the
-    shifts for which they do. `shared` are the features with a point that two circles want elsewhere.
+    shifts for which they do. `shared` are the features with a point that two circles want elsewhere. `centre`
+    (s, 2) and `radius` (s,) are the new circles of the shifted rings, mm; `feature` (s,) tells whose they
+    are, `wall` (s,) that again where they are walls.
     """
 
     row: Rows
@@ -60,6 +62,10 @@ class Held(Struct, frozen=True, eq=False):
     shared: tuple[str, ...]
     fixed: Sequence[Ring]
     shifts: Sequence[RingShift]
+    centre: Floats
+    radius: Floats
+    wall: NDArray[np.str_]
+    feature: NDArray[np.str_]
 
     @property
     def moving(self) -> NDArray[np.bool_]:
@@ -97,12 +103,16 @@ def held_points(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring]
     A point of several rings is held by the last one.
     """
     row, of = _rows(chain(fixed, (shift.ring for shift in shifts)))
+    each = ((s.ring.normal, *s.ring.centre, s.ring.radius + s.delta) for s in shifts)
+    circles = np.fromiter(chain.from_iterable(each), np.float64).reshape(-1, 4)
+    named = [(s.feature, s.feature if s.wall else "") for s in shifts]
+    feature, wall = np.array(named, np.str_).reshape(-1, 2).T
     own = np.zeros(len(moves), np.int32)
     own[row] = of + 1
     stay = int(of.searchsorted(len(fixed)))
     vector: Floats = np.zeros((len(row), 2, 3))
     if shifts:
-        _along_radii(moves, row[stay:], of[stay:] - len(fixed), shifts, vector[stay:])
+        _along_radii(moves, row[stay:], circles[of[stay:] - len(fixed)], vector[stay:])
     at, of, vector = np.column_stack((row - 1, row)).ravel(), np.repeat(of, 2), vector.reshape(-1, 3)
     order = np.argsort(at, kind="stable")
     at, of = at[order], of[order]
@@ -117,9 +127,13 @@ def held_points(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring]
         own=own,
         corner=at[moved],
         mover=of[moved] - len(fixed),
-        shared=_features(shifts, of[np.concatenate((differ + 1, differ))] - len(fixed)),
+        shared=_features(feature, of[np.concatenate((differ + 1, differ))] - len(fixed)),
         fixed=fixed,
         shifts=shifts,
+        centre=circles[:, 1:3],
+        radius=circles[:, 3],
+        wall=wall,
+        feature=feature,
     )
 
 
@@ -136,15 +150,16 @@ def _rows(rings: Iterable[Ring]) -> tuple[Numbers, Numbers]:
     return row, np.repeat(np.arange(len(size), dtype=np.int32), size)
 
 
-def _features(shifts: Sequence[RingShift], numbers: Numbers) -> tuple[str, ...]:
+def _features(feature: NDArray[np.str_], numbers: Numbers) -> tuple[str, ...]:
     """The features of these shifts, each once; numbers below 0 are of rings that stay."""
-    return tuple(dict.fromkeys(shifts[k].feature for k in numbers.tolist() if k >= 0))
+    return tuple(dict.fromkeys(feature[numbers[numbers >= 0]].tolist()))
 
 
-def _along_radii(moves: Moves, row: Numbers, of: Numbers, shifts: Sequence[RingShift], moved: Floats) -> None:
-    """Displace the start and end of each of a ring's rows (k, 2, 3) so that both stand on the new circle."""
-    each = ((shift.ring.normal, *shift.ring.centre, shift.ring.radius + shift.delta) for shift in shifts)
-    circles = np.fromiter(chain.from_iterable(each), np.float64).reshape(-1, 4)[of]
+def _along_radii(moves: Moves, row: Numbers, circles: Floats, moved: Floats) -> None:
+    """Displace the start and end of each of a ring's rows (k, 2, 3) so that both stand on the new circle.
+
+    `circles` (k, 4) are its normal, centre and radius, mm.
+    """
     axes = np.array(PLANE_AXES)[circles[:, 0].astype(np.intp)]
     centre, radius = circles[:, 1:3], circles[:, 3]
     for which, points in enumerate((moves.start, moves.end)):

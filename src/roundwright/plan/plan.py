@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Literal, TypeVar
+from typing import Literal, TypeVar, overload
 
 import numpy as np
 from msgspec import Struct, field
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Feature
-from roundwright.packed import Packed
 from roundwright.read.distinct import index_of, one_each
 from roundwright.settings import Spread
 
@@ -79,7 +78,7 @@ class Correction(Struct, frozen=True, gc=False, array_like=True):
     doubt: str = ""
 
 
-class ArcTarget(Struct, frozen=True, array_like=True):
+class ArcTarget(Struct, frozen=True):
     """An arc's circle after the correction: centre in the plane's axes and radius, mm.
 
     `wall` names the feature's id where the arc lies on a planned ring (the radius is a promise).
@@ -157,16 +156,50 @@ class Ends(_ByRow[Place]):
         return x, y, z
 
 
-class ArcTargets(_ByRow[ArcTarget]):
-    """New circles by row; `which` (k,) of the `targets`, each of which stands there once, each row has."""
+class Targets(Sequence[ArcTarget]):
+    """New circles (t,) as columns: `centre` (t, 2) and `radius` (t,) in mm, `wall` (t,) as in `ArcTarget`."""
 
     def __init__(
-        self, row: NDArray[np.int64], targets: Sequence[ArcTarget], which: NDArray[np.int64]
+        self, centre: NDArray[np.float64], radius: NDArray[np.float64], wall: NDArray[np.str_]
     ) -> None:
+        self.centre, self.radius, self.wall = centre, radius, wall
+
+    @classmethod
+    def of(cls, targets: Sequence[ArcTarget]) -> Targets:
+        """The same circles as columns."""
+        centre = np.array([target.centre for target in targets], np.float64).reshape(-1, 2)
+        radius = np.array([target.radius for target in targets], np.float64)
+        return cls(centre, radius, np.array([target.wall for target in targets], np.str_))
+
+    def __len__(self) -> int:
+        """How many there are."""
+        return len(self.radius)
+
+    @overload
+    def __getitem__(self, at: int) -> ArcTarget: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> Targets: ...
+
+    def __getitem__(self, at: int | slice) -> ArcTarget | Targets:
+        """One of them, or some; raises IndexError past the end."""
+        if isinstance(at, slice):
+            return Targets(self.centre[at], self.radius[at], self.wall[at])
+        x, y = self.centre[at].tolist()
+        return ArcTarget((x, y), float(self.radius[at]), str(self.wall[at]))
+
+
+class ArcTargets(_ByRow[ArcTarget]):
+    """New circles by row; `which` (k,) of the `targets`, of which no two are equal, each row has."""
+
+    def __init__(self, row: NDArray[np.int64], targets: Targets, which: NDArray[np.int64]) -> None:
         super().__init__(row)
-        number: dict[ArcTarget, int] = {}
-        numbers = np.array([number.setdefault(target, len(number)) for target in targets], np.int64)
-        self.targets: Sequence[ArcTarget] = Packed(ArcTarget, number)
+        columns = targets.centre[:, 0], targets.centre[:, 1], targets.radius, targets.wall
+        number: dict[tuple[float, float, float, str], int] = {}
+        each = zip(*(column.tolist() for column in columns), strict=True)
+        numbers = np.array([number.setdefault(target, len(number)) for target in each], np.int64)
+        kept = np.flatnonzero(np.diff(np.maximum.accumulate(numbers), prepend=-1))
+        self.targets = Targets(targets.centre[kept], targets.radius[kept], targets.wall[kept])
         self.which = numbers[which]
 
     @classmethod
@@ -175,17 +208,17 @@ class ArcTargets(_ByRow[ArcTarget]):
         if isinstance(arcs, ArcTargets):
             return arcs
         row = np.array(sorted(arcs), np.int64)
-        return cls(row, [arcs[k] for k in row.tolist()], np.arange(len(row)))
+        return cls(row, Targets.of([arcs[k] for k in row.tolist()]), np.arange(len(row)))
 
     @property
     def centre(self) -> NDArray[np.float64]:
         """Each arc's centre (k, 2), mm."""
-        return np.array([target.centre for target in self.targets]).reshape(-1, 2)[self.which]
+        return self.targets.centre[self.which]
 
     @property
     def radius(self) -> NDArray[np.float64]:
         """Each arc's radius (k,), mm."""
-        return np.array([target.radius for target in self.targets])[self.which]
+        return self.targets.radius[self.which]
 
     def __getitem__(self, row: int) -> ArcTarget:
         """This row's circle; raises KeyError where it has no new one."""

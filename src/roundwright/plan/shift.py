@@ -11,7 +11,7 @@ from roundwright.find import Ring
 from roundwright.plan.follow import STILL, Anchor, Blocked, Vector, follow
 from roundwright.plan.held import Floats, Held, RingShift, Rows, held_points
 from roundwright.plan.kind import Steps
-from roundwright.plan.plan import ArcTarget, ArcTargets, Ends, Reason, Touched
+from roundwright.plan.plan import ArcTarget, ArcTargets, Ends, Reason, Targets, Touched
 from roundwright.read.distinct import distinct
 from roundwright.trace.moves import PLANE_AXES, Motion, Moves
 from roundwright.units import GRAIN
@@ -83,22 +83,24 @@ def shift_path(moves: Moves, shifts: Sequence[RingShift], fixed: Sequence[Ring])
 
 def _circles(moves: Moves, held: Held, others: Mapping[int, ArcTarget]) -> ArcTargets:
     """The new circles: those of the rings' arcs, and the others."""
-    targets = [
-        ArcTarget(shift.ring.centre, shift.ring.radius + shift.delta, shift.feature if shift.wall else "")
-        for shift in held.shifts
-    ]
+    more = Targets.of(list(others.values()))
+    targets = Targets(
+        np.concatenate((held.centre, more.centre)),
+        np.concatenate((held.radius, more.radius)),
+        np.concatenate((held.wall, more.wall)),
+    )
     moving = len(held.fixed) + 1
     own = np.flatnonzero((held.own >= moving) & (moves.motion != Motion.LINE))
     row = np.concatenate((own, np.fromiter(others, np.int64, len(others))))
-    which = np.append(held.own[own].astype(np.int64) - moving, len(targets) + np.arange(len(others)))
+    which = np.append(held.own[own].astype(np.int64) - moving, len(held.radius) + np.arange(len(others)))
     order = np.argsort(row)
-    return ArcTargets(row[order], (*targets, *others.values()), which[order])
+    return ArcTargets(row[order], targets, which[order])
 
 
 def _touched(held: Held, followed: _Followed, count: int) -> Touched:
     """The rows, of so many, that change for each shifted feature, in order."""
-    number = {name: k for k, name in enumerate(dict.fromkeys(shift.feature for shift in held.shifts))}
-    feature = np.array([number[shift.feature] for shift in held.shifts], np.int64)
+    number: dict[str, int] = {}
+    feature = np.array([number.setdefault(name, len(number)) for name in held.feature.tolist()], np.int64)
     more = np.array([number[name] for name in followed.features], np.int64)
     keys = feature[held.mover] * count + held.corner, more * count + np.array(followed.touched, np.int64)
     pairs = distinct(np.concatenate(keys))

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from roundwright.errors import Place, ProofError
 from roundwright.find.feature import Feature
 from roundwright.plan.plan import Plan
+from roundwright.prove.rings import Circles
 from roundwright.read.excerpt import Excerpt, excerpt
 from roundwright.trace.moves import Moves, displaced_rows
 from roundwright.units import INCH, MICROMETRE
@@ -37,7 +38,8 @@ class Case(Struct, frozen=True, eq=False):
 
     `stamp_line` is the line of the new program that holds the stamp, from 0, None without one, `changed` the
     lines (l,) of the old program that the new one has otherwise, ascending, `displaced` the moves (sorted)
-    that start or end elsewhere: what holds of a move by itself is looked at there alone.
+    that start or end elsewhere: what holds of a move by itself is looked at there alone. `circles` are the
+    rings of what is corrected, as they were found.
     """
 
     name: str
@@ -48,6 +50,7 @@ class Case(Struct, frozen=True, eq=False):
     stamp_line: int | None
     changed: NDArray[np.int64]
     displaced: NDArray[np.int64]
+    circles: Circles
 
     def new_line(self, old_line: int) -> int:
         """The line of the new program, from 0, that a line of the old one has become."""

@@ -2,63 +2,20 @@
 
 from __future__ import annotations
 
-from array import array
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
-from msgspec import Struct
 from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
-from roundwright.plan.plan import Correction
 from roundwright.prove.case import NOISE, UNCHANGED, Case, first, tolerance, unit
-from roundwright.trace.moves import PLANE_AXES, ArcFault, Arcs, Moves
+from roundwright.prove.rings import Circles, circles_of, corrected
+from roundwright.trace.moves import ArcFault, Arcs, Moves
 from roundwright.units import GRAIN
 
 Floats = NDArray[np.float64]
 #: no arc's sweep may change by more, however small it is (contract, invariant 3).
 LARGEST_TURN = np.radians(1.0)
-
-
-class Circles(Struct, frozen=True, eq=False):
-    """The moves of some rings (shape w), with each one's circle before and after, mm."""
-
-    features: NDArray[np.str_]  # of each ring
-    ring: NDArray[np.intp]  # of each move
-    row: NDArray[np.int64]
-    axes: NDArray[np.intp]  # (w, 2) the plane's axes
-    centre: Floats  # (w, 2)
-    planned: Floats  # (w,) radius
-
-    def feature(self, k: int) -> str:
-        """The feature that a move is for."""
-        return str(self.features[self.ring[k]])
-
-    @property
-    def first(self) -> NDArray[np.intp]:
-        """Where each ring's moves begin."""
-        return np.flatnonzero(np.diff(self.ring, prepend=-1))
-
-
-def circles_of(rings: Iterable[tuple[str, Ring, float]]) -> Circles:
-    """Rings as columns, each with the id of its feature and its planned radius."""
-    names: list[str] = []
-    size, row, circle = array("q"), array("q"), array("d")
-    for name, ring, planned in rings:
-        names.append(name)
-        size.append(len(ring.rows))
-        row.extend(ring.rows)
-        circle.extend((*PLANE_AXES[ring.normal], *ring.centre, planned))
-    of = np.repeat(np.arange(len(names)), np.array(size, np.int64))
-    table = np.array(circle, dtype=np.float64).reshape(-1, 5)[of]
-    return Circles(
-        np.array(names, np.str_),
-        of,
-        np.array(row, dtype=np.int64),
-        table[:, :2].astype(np.intp),
-        table[:, 2:4],
-        table[:, 4],
-    )
 
 
 def corrected_walls(case: Case) -> None:
@@ -69,7 +26,7 @@ def corrected_walls(case: Case) -> None:
     promise = "the planned circles"
 
     def walls() -> Iterator[tuple[str, Ring, float]]:
-        for one in corrected(case):
+        for one in corrected(case.plan):
             wall = one.feature.wall
             was, new, path = (
                 np.nan if length is None else length / 2
@@ -87,7 +44,7 @@ def corrected_walls(case: Case) -> None:
 def clearing_rings(case: Case) -> None:
     """Clearing rings of corrected features move in proportion to their wall, or stay, as the plan says."""
     promise, rings = "clearing rings", []
-    for one in corrected(case):
+    for one in corrected(case.plan):
         share = (one.change or 0.0) / 2 / one.feature.wall.path if case.plan.spread == "rings" else 0.0
         rings += [(one.feature.id, ring, ring.radius + share * ring.path) for ring in one.feature.clearing]
     circles = circles_of(rings)
@@ -103,11 +60,6 @@ def left_alone(case: Case) -> None:
     rings = ((f.id, ring, ring.radius) for f in left for ring in (f.wall, *f.clearing))
     what = "{} was to be left as it is, but its circle has changed"
     _as_before(case, circles_of(rings), "features left alone", what)
-
-
-def corrected(case: Case) -> Iterator[Correction]:
-    """The corrections of the features that are to change."""
-    return (one for one in case.plan.corrections if one.status == "corrected")
 
 
 def _on_their_circles(case: Case, circles: Circles, promise: str, steps: float) -> None:
@@ -219,7 +171,7 @@ def altered_arcs(case: Case) -> NDArray[np.intp]:
 
     Nothing can be wrong with the others.
     """
-    rows = np.concatenate((case.displaced, circles_of(corrected_rings(case)).row))
+    rows = np.concatenate((case.displaced, case.circles.row))
     altered = np.zeros(len(case.old.arcs.row), np.bool_)
     arc, is_arc = case.old.arcs.at(rows)
     altered[arc[is_arc]] = True
@@ -244,7 +196,7 @@ def most_turn(case: Case, old: Arcs) -> Floats:
     the sweep is 2 arcsin(c / 2R) of the chord c, ill-conditioned near a semicircle (NIST IR 6556, 3.5.3.1).
     """
     fine, most = unit(case.old)[old.row], tolerance(case.old)[old.row]
-    on_ring = np.isin(old.row, circles_of(corrected_rings(case)).row)
+    on_ring = np.isin(old.row, case.circles.row)
     with np.errstate(divide="ignore", invalid="ignore"):
         room = 4 * np.sqrt(2) * fine / old.radius
         room += on_ring * 2 * (1 + np.sqrt(2)) * most / old.radius
@@ -261,7 +213,7 @@ def ring_sweeps(case: Case) -> Floats:
     """
     old = case.old.arcs
     sweep = old.sweep.copy()
-    circles = circles_of(corrected_rings(case))
+    circles = case.circles
     arc, is_arc = case.old.arcs.at(circles.row)
     arc = arc[is_arc]
     (a, b), (c, d) = (
@@ -274,13 +226,6 @@ def ring_sweeps(case: Case) -> Floats:
     whole = np.round((np.abs(old.sweep[arc]) - angle) / (2 * np.pi))
     sweep[arc] = turn * (angle + 2 * np.pi * whole)
     return sweep
-
-
-def corrected_rings(case: Case) -> Iterator[tuple[str, Ring, float]]:
-    """All rings of the features that are to change, each with its feature's id and its radius as found."""
-    for one in corrected(case):
-        for ring in (one.feature.wall, *one.feature.clearing):
-            yield one.feature.id, ring, ring.radius
 
 
 def _fault(arcs: Arcs, k: int) -> str:

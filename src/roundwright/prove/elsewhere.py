@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
-from roundwright.find.feature import Ring
-from roundwright.plan.plan import ArcTargets, Correction, Ends
+from roundwright.plan.plan import ArcTargets, Ends
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
 from roundwright.prove.circles import (
     altered_arcs,
     arcs_differ,
-    circles_of,
     corners,
-    corrected,
     ring_sweeps,
 )
+from roundwright.prove.rings import Circles, corrected
 from roundwright.read.distinct import distinct
 from roundwright.trace.moves import Moves
 from roundwright.units import GRAIN, MICROMETRE
@@ -107,26 +105,20 @@ def largest_shift(case: Case) -> float:
 
     What the corners of a ring were off its circle comes on top: they all go to one planned circle.
     """
-    changed = (one for one in corrected(case) if one.change is not None)
-    wander = _wander(case.old, (ring for one in changed for ring in _rings_of(one)))
+    wander = _wander(case.old, case.circles)
     largest = 0.0
-    for one in corrected(case):
-        if one.change is None:
-            continue
-        wall, rings = one.feature.wall, _rings_of(one)
+    for one in corrected(case.plan):
+        wall, rings = one.feature.wall, (one.feature.wall, *one.feature.clearing)
         widest = max(ring.path for ring in rings)
         most = max(next(wander) for _ in rings)
-        largest = max(largest, abs(one.change) / 2 * max(1.0, widest / wall.path) + min(most, MOST_WANDER))
+        if one.change is not None:
+            grows = abs(one.change) / 2 * max(1.0, widest / wall.path)
+            largest = max(largest, grows + min(most, MOST_WANDER))
     return largest
 
 
-def _rings_of(one: Correction) -> tuple[Ring, ...]:
-    return one.feature.wall, *one.feature.clearing
-
-
-def _wander(moves: Moves, rings: Iterable[Ring]) -> Iterator[float]:
+def _wander(moves: Moves, circles: Circles) -> Iterator[float]:
     """How far the corners of each ring are off its circle, mm."""
-    circles = circles_of(("", ring, ring.radius) for ring in rings)
     if not len(circles.row):
         return iter(())
     off = np.maximum(*(np.abs(away - circles.planned) for away in corners(moves, circles)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 
 from roundwright.find.feature import Feature
 from roundwright.plan.plan import Correction
@@ -16,10 +17,10 @@ def found_again(case: Case) -> None:
     """The same features in the same order, each with the diameter that the plan gives it."""
     again = case.again(case.new)
     expected = case.plan.corrections
-    if [f.id for f in again] != [c.feature.id for c in expected]:
-        what = f"expected the features {_ids([c.feature for c in expected])}, found {_ids(again)}"
-        raise case.broken(PROMISE, what, _first_line(expected, again))
-    for correction, feature in zip(expected, again, strict=True):
+    for correction, feature in zip_longest(expected, again):
+        if correction is None or feature is None or correction.feature.id != feature.id:
+            what = f"expected the features {_ids([c.feature for c in expected])}, found {_ids(again)}"
+            raise case.broken(PROMISE, what, _first_line(expected, again))
         row = correction.feature.wall.rows[0]
         state = case.old.states[int(case.old.state[row])]
         fault = mismatch(correction, feature, room(state.inch, case.old.finest))

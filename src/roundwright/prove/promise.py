@@ -20,6 +20,7 @@ from roundwright.prove.elsewhere import ends_in_place, modest_moves, planned_arc
 from roundwright.prove.found import found_again
 from roundwright.prove.kept import same_feeds, same_moves, same_words
 from roundwright.prove.reread import held_once, lines_of, reread
+from roundwright.prove.rings import corrected_rings
 from roundwright.prove.stamp import stamp_line_of
 from roundwright.prove.tied import rings_as_read, tied_to_rings
 from roundwright.prove.untouched import bytes_untouched, changed_lines
@@ -119,7 +120,8 @@ def _case(
 ) -> Case:
     """The case of these moves; `changed` are the lines of the old program that the new one has otherwise."""
     displaced = displaced_moves(before, after)
-    return Case(before.program.name, before, after, plan, again, stamp_line, changed, displaced)
+    name, circles = before.program.name, corrected_rings(plan)
+    return Case(name, before, after, plan, again, stamp_line, changed, displaced, circles)
 
 
 def as_fine_as(old: Moves, new: Moves) -> Moves:

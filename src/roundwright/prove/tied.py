@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from roundwright.find.feature import Ring
 from roundwright.prove.case import NOISE, Case, first, tolerance, unit
-from roundwright.prove.circles import Circles, circles_of, corrected, corrected_rings, r_form_at
+from roundwright.prove.circles import r_form_at
+from roundwright.prove.rings import Circles, circles_of, corrected
 from roundwright.read.distinct import firsts
 from roundwright.trace.moves import ArcFault, Motion, Moves
 from roundwright.units import GRAIN, MICROMETRE
@@ -28,13 +29,12 @@ _WANDER = 2.0
 
 def rings_as_read(case: Case) -> None:
     """The circles that the plan corrects are those of the old program: its own arcs and corners say so."""
-    circles = circles_of(corrected_rings(case))
+    circles = case.circles
     if not len(circles.row):
         return
-    own = np.fromiter((ring.tolerance for _, ring, _ in corrected_rings(case)), np.float64)
-    off = _off_their_circles(case.old, circles, own, unit(case.old))
+    off = _off_their_circles(case.old, circles, unit(case.old))
     pairs = zip(*(column.tolist() for column in off), strict=True)
-    for one in corrected(case):
+    for one in corrected(case.plan):
         wall = one.feature.wall
         row = wall.rows[0]
         if one.feature.fault:
@@ -51,13 +51,8 @@ def rings_as_read(case: Case) -> None:
                 raise case.broken_at("circles as read", what, ring.rows[0])
 
 
-def _off_their_circles(
-    moves: Moves, circles: Circles, tolerance: Floats, fine: Floats
-) -> tuple[Floats, Floats]:
-    """How far each ring's moves lie off its circle (r,), mm, and how far they may.
-
-    `tolerance` (r,) is each ring's own, `fine` each move's unit.
-    """
+def _off_their_circles(moves: Moves, circles: Circles, fine: Floats) -> tuple[Floats, Floats]:
+    """How far each ring's moves lie off its circle (r,), mm, and how far they may; `fine` are their units."""
     ring, first, row = circles.ring, circles.first, circles.row
     size = np.diff(first, append=len(row))
     start, end = (
@@ -82,7 +77,7 @@ def _off_their_circles(
         most = np.maximum.reduceat(np.maximum(*apart), first)
         # shows how coarsely the ring is written
         scatter = np.where(told, most - np.minimum.reduceat(np.minimum(*apart), first), 0.0)
-    wide = np.where(told, wide, np.maximum(wide, tolerance))
+    wide = np.where(told, wide, np.maximum(wide, circles.tolerance[first]))
     same = np.clip(wide, _SAME_LEAST, _SAME_MOST)
     return off, _WANDER * same + np.minimum(_WANDER * scatter, _SAME_MOST) + NOISE
 
@@ -208,7 +203,7 @@ def _corners(case: Case) -> _Corners:
 
 def _rings(case: Case) -> Iterator[tuple[str, Ring, float]]:
     """Every ring of the corrected features that is to move, and what radius it is to have, mm."""
-    for one in corrected(case):
+    for one in corrected(case.plan):
         wall, grows = one.feature.wall, (one.change or 0.0) / 2
         yield one.feature.id, wall, wall.radius + grows
         if case.plan.spread == "rings":

@@ -48,6 +48,9 @@ class Edits(Struct, frozen=True, eq=False):
     @classmethod
     def joined(cls, parts: Sequence[Edits]) -> Edits:
         """All edits of several columns, one after the other."""
+        parts = [one for one in parts if len(one.start)] or list(parts[:1])
+        if len(parts) == 1:
+            return parts[0]  # as mostly, where checksums or what is odd might have been
         begin = np.concatenate(([0], np.cumsum(np.concatenate([np.diff(one.begin) for one in parts]))))
         start, stop = (np.concatenate([getattr(one, name) for one in parts]) for name in ("start", "stop"))
         return cls(start, stop, begin, b"".join(one.texts for one in parts))
