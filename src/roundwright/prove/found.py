@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from itertools import zip_longest
+from collections.abc import Iterable, Sequence
 
 from roundwright.find.feature import Feature
 from roundwright.plan.plan import Correction
@@ -17,10 +16,11 @@ def found_again(case: Case) -> None:
     """The same features in the same order, each with the diameter that the plan gives it."""
     again = case.again(case.new)
     expected = case.plan.corrections
-    for correction, feature in zip_longest(expected, again):
-        if correction is None or feature is None or correction.feature.id != feature.id:
-            what = f"expected the features {_ids([c.feature for c in expected])}, found {_ids(again)}"
-            raise case.broken(PROMISE, what, _first_line(expected, again))
+    pairs = zip(expected, again, strict=False)
+    if len(again) != len(expected) or any(c.feature.id != f.id for c, f in pairs):
+        what = f"expected the features {_ids(c.feature for c in expected)}, found {_ids(again)}"
+        raise case.broken(PROMISE, what, _first_line(expected, again))
+    for correction, feature in zip(expected, again, strict=True):
         row = correction.feature.wall.rows[0]
         state = case.old.states[int(case.old.state[row])]
         fault = mismatch(correction, feature, room(state.inch, case.old.finest))
@@ -58,7 +58,7 @@ def mismatch(correction: Correction, found: Feature, most: float) -> str:
     return ""
 
 
-def _ids(features: Sequence[Feature]) -> str:
+def _ids(features: Iterable[Feature]) -> str:
     return " ".join(feature.id for feature in features) or "none"
 
 
