@@ -235,26 +235,37 @@ def _away(points: Floats, centre: Floats) -> Floats:
 def on_their_rings(moves: Moves, rings: Sequence[Ring]) -> Moves:
     """The moves with R-form arcs of rings lying on those, as if by I and J: their own centres are guesses."""
     arcs = moves.arcs
-    loose = arcs.row[arcs.r_form]
-    if not len(loose) or not np.isin(loose, [row for ring in rings for row in ring.rows]).any():
+    if not arcs.r_form.any():
         return moves
+    size = [len(ring.rows) for ring in rings]
+    row = np.fromiter((row for ring in rings for row in ring.rows), np.int64, sum(size))
+    at, is_arc = arcs.at(row)
+    loose = np.flatnonzero(is_arc & arcs.r_form[at]) if len(row) else row
+    if not len(loose):
+        return moves
+    of = np.repeat(np.arange(len(rings), dtype=np.int32), size)[loose]
+    row, at = row[loose], at[loose]
+    circles = np.array([(ring.normal, *ring.centre, ring.radius) for ring in rings])
     centre, radius, sweep = arcs.centre.copy(), arcs.radius.copy(), arcs.sweep.copy()
     r_form = arcs.r_form.copy()
-    columns = arc_columns(moves)
-    for ring in rings:
-        members = np.searchsorted(columns.row, np.array(ring.rows))
-        members = np.minimum(members, len(columns.row) - 1)
-        members = members[(columns.row[members] == ring.rows) & columns.r_form[members]]
-        at = np.searchsorted(arcs.row, columns.row[members])
-        centre[at], radius[at] = ring.centre, ring.radius
-        sweep[at] = sweeps_about(columns, members, np.array(ring.centre))
-        r_form[at] = False
+    r_form[at] = False
+    for first in range(0, len(row), _TOGETHER):
+        part = slice(first, first + _TOGETHER)
+        which, circle = at[part], circles[of[part]]
+        axes = np.array(PLANE_AXES)[circle[:, 0].astype(np.intp)]
+        centre[which], radius[which] = circle[:, 1:3], circle[:, 3]
+        begin, end = (
+            np.take_along_axis(points[row[part]], axes, 1) * GRAIN - circle[:, 1:3]
+            for points in (moves.start, moves.end)
+        )
+        sweep[which] = _turned(begin, end, arcs.sweep[which])
     return replace(moves, arcs=replace(arcs, centre=centre, radius=radius, sweep=sweep, r_form=r_form))
 
 
 def _astride(offsets: NDArray[np.float64]) -> bool:
     """Whether centres stand on both sides of their chords' middles: semicircles, whose R was rounded up."""
-    along = offsets @ offsets[np.argmax((offsets**2).sum(axis=1))]
+    # no product of matrices: the first one takes 32 MB
+    along = (offsets * offsets[np.argmax((offsets**2).sum(axis=1))]).sum(axis=1)
     return bool(along.min() <= (1e-3 * MICROMETRE) ** 2)  # of an exact half, only rounding is left
 
 
@@ -283,8 +294,13 @@ def _fits(
 def sweeps_about(arcs: ArcColumns, members: Index, centre: Floats) -> Floats:
     """The arcs' sweeps seen from another centre than their own: an R-form semicircle's own is a guess."""
     begin, end = (p[members] - centre for p in (arcs.start, arcs.end))
+    return _turned(begin, end, arcs.sweep[members])
+
+
+def _turned(begin: Floats, end: Floats, sweep: Floats) -> Floats:
+    """How far it is round a centre from one offset to another, as near to a sweep as whole turns allow."""
     turned = np.arctan2(end[..., 1], end[..., 0]) - np.arctan2(begin[..., 1], begin[..., 0])
-    return np.asarray(turned + FULL_TURN * np.round((arcs.sweep[members] - turned) / FULL_TURN))
+    return np.asarray(turned + FULL_TURN * np.round((sweep - turned) / FULL_TURN))
 
 
 def turn_of(moves: Moves, row: int, ring: Ring) -> Turn:

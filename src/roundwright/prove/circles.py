@@ -78,17 +78,18 @@ def _on_their_circles(case: Case, circles: Circles, promise: str, steps: float) 
             text = f"{circles.feature(k)}: {what}: expected {expected[k]:.5f} mm, found {found[k]:.5f} mm"
             raise case.broken_at(promise, text, int(circles.row[k]))
 
+    planned = circles.planned
     arc, is_arc = case.new.arcs.at(circles.row)
     for what, radius in (("radius", case.new.arcs.radius), ("radius at its end", case.new.arcs.radius_end)):
-        found = np.where(is_arc, radius[arc] if len(radius) else np.nan, circles.planned)
-        demand(np.abs(found - circles.planned) <= allowed + NOISE, what, circles.planned, found)
+        found = np.where(is_arc, radius[arc] if len(radius) else np.nan, planned)
+        demand(np.abs(found - planned) <= allowed + NOISE, what, planned, found)
     off, was_off = off_centre(case.new, circles), off_centre(case.old, circles)
     # an R word's centre is as sure as the rounding of its ends lets it be, in the input too
     most = np.where(r_form_at(case.new, circles.row), np.maximum(allowed + half, was_off), allowed + half)
     demand(off <= most + NOISE, "distance of its centre from the ring's, at most", most, off)
     for what, found in zip(("start", "end"), corners(case.new, circles), strict=True):
-        holds = np.abs(found - circles.planned) <= allowed + half + NOISE
-        demand(holds, f"distance of its {what} from the centre", circles.planned, found)
+        holds = np.abs(found - planned) <= allowed + half + NOISE
+        demand(holds, f"distance of its {what} from the centre", planned, found)
 
 
 def _as_before(case: Case, circles: Circles, promise: str, what: str) -> None:

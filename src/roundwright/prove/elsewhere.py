@@ -121,7 +121,8 @@ def _wander(moves: Moves, circles: Circles) -> Iterator[float]:
     """How far the corners of each ring are off its circle, mm."""
     if not len(circles.row):
         return iter(())
-    off = np.maximum(*(np.abs(away - circles.planned) for away in corners(moves, circles)))
+    planned = circles.planned
+    off = np.maximum(*(np.abs(away - planned) for away in corners(moves, circles)))
     return iter(np.maximum.reduceat(off, circles.first).tolist())
 
 

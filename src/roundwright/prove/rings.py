@@ -17,24 +17,39 @@ Floats = NDArray[np.float64]
 
 
 class Circles(Struct, frozen=True, eq=False):
-    """The moves of some rings (shape w), with each one's circle before and after, mm."""
+    """The moves of some rings (shape w), with each one's circle before and after, mm.
+
+    `circle` (r, 6) holds of each ring the axes of its plane, its centre, planned radius and tolerance.
+    """
 
     features: NDArray[np.str_]  # of each ring
-    ring: NDArray[np.intp]  # of each move
+    ring: NDArray[np.int32]  # of each move
     row: NDArray[np.int64]
-    axes: NDArray[np.intp]  # (w, 2) the plane's axes
-    centre: Floats  # (w, 2)
-    planned: Floats  # (w,) radius
-    tolerance: Floats  # (w,) of the ring
+    circle: Floats
 
-    def feature(self, k: int) -> str:
-        """The feature that a move is for."""
-        return str(self.features[self.ring[k]])
+    @property
+    def axes(self) -> NDArray[np.intp]:
+        """The two axes of each move's plane (w, 2)."""
+        return self.circle[:, :2].astype(np.intp)[self.ring]
+
+    @property
+    def centre(self) -> Floats:
+        """Where the centre of each move's circle is (w, 2)."""
+        return self.circle[:, 2:4][self.ring]
+
+    @property
+    def planned(self) -> Floats:
+        """The radius that each move's circle is to have (w,)."""
+        return self.circle[:, 4][self.ring]
 
     @property
     def first(self) -> NDArray[np.intp]:
         """Where each ring's moves begin."""
-        return np.flatnonzero(np.diff(self.ring, prepend=-1))
+        return np.flatnonzero(np.diff(self.ring, prepend=np.int32(-1)))
+
+    def feature(self, k: int) -> str:
+        """The feature that a move is for."""
+        return str(self.features[self.ring[k]])
 
 
 def circles_of(rings: Iterable[tuple[str, Ring, float]]) -> Circles:
@@ -46,17 +61,9 @@ def circles_of(rings: Iterable[tuple[str, Ring, float]]) -> Circles:
         size.append(len(ring.rows))
         row.extend(ring.rows)
         circle.extend((*PLANE_AXES[ring.normal], *ring.centre, planned, ring.tolerance))
-    of = np.repeat(np.arange(len(names)), np.array(size, np.int64))
-    table = np.array(circle, dtype=np.float64).reshape(-1, 6)[of]
-    return Circles(
-        np.array(names, np.str_),
-        of,
-        np.array(row, dtype=np.int64),
-        table[:, :2].astype(np.intp),
-        table[:, 2:4],
-        table[:, 4],
-        table[:, 5],
-    )
+    of = np.repeat(np.arange(len(names), dtype=np.int32), np.array(size, np.int64))
+    each = np.array(circle, dtype=np.float64).reshape(-1, 6)
+    return Circles(np.array(names, np.str_), of, np.array(row, dtype=np.int64), each)
 
 
 def corrected(plan: Plan) -> Iterator[Correction]:

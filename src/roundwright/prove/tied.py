@@ -62,9 +62,9 @@ def _off_their_circles(moves: Moves, circles: Circles, fine: Floats) -> tuple[Fl
     def away(centre: Floats) -> tuple[Floats, Floats]:
         return np.hypot(*(start - centre[ring]).T), np.hypot(*(end - centre[ring]).T)
 
-    centre = circles.centre[first]
+    centre = circles.circle[:, 2:4]
     mean = np.add.reduceat(sum(away(centre)), first) / (2 * size)
-    off = np.abs(mean - circles.planned[first])
+    off = np.abs(mean - circles.circle[:, 4])
     wide, scatter = 2 * np.maximum.reduceat(fine[row], first), np.zeros(len(first))
     arc, weight, sure = _sure_arcs(moves, row)
     told = np.logical_or.reduceat(sure, first)
@@ -77,7 +77,7 @@ def _off_their_circles(moves: Moves, circles: Circles, fine: Floats) -> tuple[Fl
         most = np.maximum.reduceat(np.maximum(*apart), first)
         # shows how coarsely the ring is written
         scatter = np.where(told, most - np.minimum.reduceat(np.minimum(*apart), first), 0.0)
-    wide = np.where(told, wide, np.maximum(wide, circles.tolerance[first]))
+    wide = np.where(told, wide, np.maximum(wide, circles.circle[:, 5]))
     same = np.clip(wide, _SAME_LEAST, _SAME_MOST)
     return off, _WANDER * same + np.minimum(_WANDER * scatter, _SAME_MOST) + NOISE
 
@@ -193,11 +193,10 @@ def _corners(case: Case) -> _Corners:
     order = order[np.concatenate((joined, np.ones(len(row), dtype=bool)))[order]]
     at, of = at[order], of[order]
     place = np.concatenate((case.old.start[start], case.old.end[row]))[order] * GRAIN
-    axes, centre, radius = (
-        column[circles.first][of] for column in (circles.axes, circles.centre, circles.planned)
-    )
+    axes, centre = circles.circle[:, :2].astype(np.intp)[of], circles.circle[:, 2:4][of]
     offset = np.take_along_axis(place, axes, 1) - centre
-    np.put_along_axis(place, axes, centre + offset * (radius / np.hypot(*offset.T))[:, None], 1)
+    offset *= (circles.circle[:, 4][of] / np.hypot(*offset.T))[:, None]
+    np.put_along_axis(place, axes, centre + offset, 1)
     return _Corners(at, place, 3 - axes.sum(axis=1))
 
 
