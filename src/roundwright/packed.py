@@ -24,14 +24,13 @@ class Packed(Sequence[Item]):
     """
 
     def __init__(self, kind: type[Item], items: Iterable[Item] = ()) -> None:
-        """Pack them; raises TypeError where one holds what msgpack has no form for."""
+        """Pack them."""
         self._decoder = msgpack.Decoder(tuple[kind, ...])  # type: ignore[valid-type]
-        encoder = msgpack.Encoder(enc_hook=_plain)
         self._count = 0
-        self._parts: list[bytes] = []
+        self._parts: list[bytes | tuple[Item, ...]] = []
         items = iter(items)
         while some := tuple(islice(items, _TOGETHER)):
-            self._parts.append(compress(encoder.encode(some), _FASTEST))
+            self._parts.append(_packed(some))
             self._count += len(some)
         self._last: tuple[int, tuple[Item, ...]] = -1, ()
 
@@ -60,8 +59,8 @@ class Packed(Sequence[Item]):
         for part in self._parts:
             yield from self._made(part)
 
-    def _made(self, part: bytes) -> tuple[Item, ...]:
-        return self._decoder.decode(decompress(part))
+    def _made(self, part: bytes | tuple[Item, ...]) -> tuple[Item, ...]:
+        return self._decoder.decode(decompress(part)) if isinstance(part, bytes) else part
 
     def __eq__(self, other: object) -> bool:
         """Whether these are the same as those of another sequence."""
@@ -78,6 +77,17 @@ class Packed(Sequence[Item]):
         return repr(tuple(self))
 
 
+def _packed(some: tuple[Item, ...]) -> bytes | tuple[Item, ...]:
+    """Some of them packed; as they are where msgpack has no form for one, as for text that is no Unicode."""
+    try:
+        return compress(_ENCODER.encode(some), _FASTEST)
+    except (AttributeError, OverflowError, TypeError, ValueError):
+        return some
+
+
 def _plain(value: Any) -> Any:
     """A number of numpy's as one of Python's."""
     return value.item()
+
+
+_ENCODER = msgpack.Encoder(enc_hook=_plain)
