@@ -302,9 +302,8 @@ def _still_left(
         open_ = np.flatnonzero((place >= at) & (left[circle] > 0))
         if not len(open_):
             return left
-        if (
-            at
-        ):  # of each circle go on with the points that are left, and with some done where others have more
+        if at:
+            # of each circle go on with the points that are left, and with some done where others have more
             order = np.argsort(done, axis=1, kind="stable")[:, : left[circle[open_]].max()]
             x, y, bottom, done = (np.take_along_axis(of, order, 1) for of in (x, y, bottom, done))
         asked = open_[place[open_] < at + size]
