@@ -69,3 +69,14 @@ class CannotWrite(RoundwrightError):
 
 class ProofError(RoundwrightError):
     """The corrected program broke a promise; nothing of it may be handed out."""
+
+
+class NotFoundAgain(ProofError):
+    """A feature of the corrected program is not found as it was.
+
+    `features` are the corrected ones that may be why; the pipeline leaves them alone and plans again.
+    """
+
+    def __init__(self, refusal: ProofError, features: tuple[str, ...]) -> None:
+        super().__init__(refusal.what, place=refusal.place, cure=refusal.cure)
+        self.features = features

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from roundwright.errors import CannotWrite, Place, ProgramError
+from roundwright.errors import CannotWrite, NotFoundAgain, Place, ProgramError
 from roundwright.find import Feature, calm_of, find_features, free_of_doubt
 from roundwright.memory import give_back
 from roundwright.plan import Obstacle, Plan, Request, Writing, plan_corrections
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 #: a program whose heights are all within so many units of zero, and whose positions within so many, may be in
 #: inches: clearances are commonly 3 to 20 mm or 0.1 to 2 in. Common practice, no source.
 _LOW, _WIDE = 2.5, 100.0
+_UNLIKE = "written with the program's decimals its rings would be taken for something else"
 
 
 class Outcome(Struct, frozen=True):
@@ -103,14 +105,7 @@ def run(traced: Traced, table: Table | None, settings: Settings, *, dry: bool = 
         """A plan without what is barred; the features are found for it, and not kept: they take much room."""
         return plan_corrections(moves, census(moves, ()), request, census, Writing(most, stamp), barred)
 
-    plan, output = _written(moves, plan_again)
-    give_back(len(output))
-    sided = free_of_doubt(c.feature for c in plan.corrections)
-
-    def again(moves: Moves) -> Sequence[Feature]:
-        return census(moves, sided)
-
-    prove_program(moves, output, plan, arc_centres=settings.arc_centres, again=again, stamped=settings.stamp)
+    plan, output = _proven(moves, census, plan_again, settings)
     return Outcome(
         program=moves.program,
         moves=moves,
@@ -179,9 +174,30 @@ def _looks_like_inches(moves: Moves, normal: int) -> bool:
     return bool(low and most <= _WIDE and len(moves.arcs.row))
 
 
-def _written(moves: Moves, plan_again: Callable[[Sequence[Obstacle]], Plan]) -> tuple[Plan, bytes]:
-    """Plan and write; what cannot be written with the control's decimals is left alone."""
+def _proven(
+    moves: Moves, census: Census, plan_again: Callable[[Sequence[Obstacle]], Plan], settings: Settings
+) -> tuple[Plan, bytes]:
+    """Plan, write and prove; what would not be found again as it is written is left alone."""
     barred: list[Obstacle] = []
+    while True:
+        plan, output = _written(moves, plan_again, barred)
+        give_back(len(output))
+        sided = free_of_doubt(c.feature for c in plan.corrections)
+        again, asked = partial(census, sided=sided), settings.arc_centres
+        try:
+            prove_program(moves, output, plan, arc_centres=asked, again=again, stamped=settings.stamp)
+        except NotFoundAgain as refusal:
+            if not refusal.features:
+                raise
+            barred += [Obstacle(feature, "would-cut-air", _UNLIKE) for feature in refusal.features]
+        else:
+            return plan, output
+
+
+def _written(
+    moves: Moves, plan_again: Callable[[Sequence[Obstacle]], Plan], barred: list[Obstacle]
+) -> tuple[Plan, bytes]:
+    """Plan and write; what cannot be written with the control's decimals is left alone, and barred."""
     while True:
         plan = plan_again(barred)
         try:

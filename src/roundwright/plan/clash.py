@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from math import hypot, isnan
+from typing import Protocol
 
 import numpy as np
 from msgspec import Struct
@@ -18,8 +19,6 @@ from roundwright.read.distinct import distinct
 from roundwright.trace.moves import PLANE_AXES, Arcs, Moves, with_places
 from roundwright.units import MICROMETRE, PER_UNIT
 
-#: finds the features of moves; told, feature by feature, whose leads were free of doubt before.
-Census = Callable[[Moves, Sequence[int]], Sequence[Feature]]
 Floats = NDArray[np.float64]
 #: of a wall's samples; one sample is 1/180.
 _LOST_SHARE = 0.012
@@ -27,6 +26,13 @@ _LOST_SHARE = 0.012
 _NEAR = 1.0
 #: pairs of walls that are looked at together.
 _MOST_PAIRS = 1 << 16
+
+
+class Census(Protocol):
+    """Finds the features of moves, told, feature by feature, whose leads were free of doubt before."""
+
+    def __call__(self, moves: Moves, sided: Sequence[int]) -> Sequence[Feature]:
+        """The features in the order of their first moves."""
 
 
 def displaced(moves: Moves, shift: Shift) -> Moves:

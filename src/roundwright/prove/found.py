@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from roundwright.errors import NotFoundAgain
 from roundwright.find.feature import Feature
 from roundwright.plan.plan import Correction
 from roundwright.prove.case import LEAST_INCH, LEAST_MM, TOLERANCE_INCH, TOLERANCE_MM, Case
@@ -19,13 +20,31 @@ def found_again(case: Case) -> None:
     pairs = zip(expected, again, strict=False)
     if len(again) != len(expected) or any(c.feature.id != f.id for c, f in pairs):
         what = f"expected the features {_ids(c.feature for c in expected)}, found {_ids(again)}"
-        raise case.broken(PROMISE, what, _first_line(expected, again))
+        refusal = case.broken(PROMISE, what, _first_line(expected, again))
+        raise NotFoundAgain(refusal, _suspects(expected, again))
     for correction, feature in zip(expected, again, strict=True):
         row = correction.feature.wall.rows[0]
         state = case.old.states[int(case.old.state[row])]
         fault = mismatch(correction, feature, room(state.inch, case.old.finest))
         if fault:
-            raise case.broken_at(PROMISE, f"{feature.id}: {fault}", row)
+            refusal = case.broken_at(PROMISE, f"{feature.id}: {fault}", row)
+            raise NotFoundAgain(refusal, (feature.id,) if correction.status == "corrected" else ())
+
+
+def _suspects(expected: Sequence[Correction], again: Sequence[Feature]) -> tuple[str, ...]:
+    """The corrected features whose walls are not found again, or whose rings are found as other walls."""
+    walls = {one.feature.wall.rows[-1] for one in expected}
+    found = {row for feature in again for row in feature.wall.rows}
+    strange = {row for f in again if walls.isdisjoint(f.wall.rows) for row in f.wall.rows}
+    return tuple(
+        one.feature.id
+        for one in expected
+        if one.status == "corrected"
+        and (
+            one.feature.wall.rows[-1] not in found
+            or not all(strange.isdisjoint(ring.rows) for ring in (one.feature.wall, *one.feature.clearing))
+        )
+    )
 
 
 def room(inch: bool, finest: int) -> float:
