@@ -12,6 +12,8 @@ from msgspec import Struct, msgpack
 Item = TypeVar("Item", bound=Struct)
 #: values that are packed, and made again, together.
 _TOGETHER = 64
+#: so many are kept as they are: to make them anew would take a fifth of a run.
+_FEW = 1 << 13
 #: a level of zlib: features of one program have much in common, and little is gained by looking longer.
 _FASTEST = 1
 
@@ -30,8 +32,11 @@ class Packed(Sequence[Item]):
         self._parts: list[bytes | tuple[Item, ...]] = []
         items = iter(items)
         while some := tuple(islice(items, _TOGETHER)):
-            self._parts.append(_packed(some))
+            self._parts.append(some)
             self._count += len(some)
+            if self._count > _FEW:  # with what was few so far, or this alone
+                first = 0 if self._count - len(some) <= _FEW else -1
+                self._parts[first:] = [_packed(part) for part in self._parts[first:]]
         self._last: tuple[int, tuple[Item, ...]] = -1, ()
 
     def __len__(self) -> int:
@@ -77,7 +82,7 @@ class Packed(Sequence[Item]):
         return repr(tuple(self))
 
 
-def _packed(some: tuple[Item, ...]) -> bytes | tuple[Item, ...]:
+def _packed(some: bytes | tuple[Item, ...]) -> bytes | tuple[Item, ...]:
     """Some of them packed; as they are where msgpack has no form for one, as for text that is no Unicode."""
     try:
         return compress(_ENCODER.encode(some), _FASTEST)

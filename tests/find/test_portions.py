@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from cases import all_cases
 from known_truth import table_for
+from roundwright import packed
 from roundwright.find import judgement, lead, ring
 from roundwright.pipeline import list_features
 from roundwright.read.distinct import one_each
@@ -24,6 +25,7 @@ def in_portions(most, run, *asked):
     with ExitStack() as stack:
         for module in (judgement, ring, lead):
             stack.enter_context(patch.object(module, "_TOGETHER", most))
+        stack.enter_context(patch.object(packed, "_FEW", 0))
         return run(*asked)
 
 

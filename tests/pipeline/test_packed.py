@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import copysign
+from unittest.mock import patch
 
 import numpy as np
 import pytest
@@ -10,9 +11,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from cases import all_cases
+from roundwright import packed as packed_values
 from roundwright.find import Ring
 from roundwright.packed import Packed
 from roundwright.plan import Correction
+
+
+@pytest.fixture(autouse=True, scope="module")
+def none_are_few():
+    """Few would be kept as they are."""
+    with patch.object(packed_values, "_FEW", 0):
+        yield
+
 
 FLOATS = st.floats(allow_nan=False, allow_infinity=False)
 RINGS = st.builds(
@@ -87,3 +97,13 @@ def test_many_alike_take_a_tenth_of_their_room():
     ring = Ring((1, 2), (0.0, 0.0), 7.0, "cw", (-3.0, -3.0), 2, 0, 0, 1, ("arc",), True, True)
     packed = Packed(Ring, [ring] * 1000)
     assert sum(map(len, packed._parts)) < 50 * len(packed)
+
+
+@pytest.mark.parametrize("few", [63, 64, 65, 128, 199, 200, 500])
+def test_few_are_kept_and_of_more_all_are_packed(few):
+    rings = [Ring((k,), (0.0, 0.0), 7.0, "cw", (0.0, 0.0), 2, 0, 0, 1, (), True, True) for k in range(200)]
+    with patch.object(packed_values, "_FEW", few):
+        packed = Packed(Ring, rings)
+    assert list(packed) == rings and packed[150] == rings[150]
+    assert {isinstance(part, bytes) for part in packed._parts} == {len(rings) > few}
+    assert (packed[0] is rings[0]) == (len(rings) <= few)
