@@ -6,6 +6,8 @@ from random import Random
 
 import pytest
 
+from hostile_programs import TABLE as SHOP
+from hostile_programs import bores
 from roundwright.calibration import open_table
 from roundwright.errors import NotFoundAgain
 from roundwright.pipeline import correct
@@ -49,3 +51,17 @@ def test_a_refusal_for_which_no_corrected_feature_answers_stays_one(monkeypatch)
     monkeypatch.setattr(found, "_suspects", lambda expected, again: ())
     with pytest.raises(NotFoundAgain, match="expected the features"):
         run()
+
+
+def test_all_that_is_not_found_as_planned_is_held_back_at_once(monkeypatch):
+    odd, looks = {"C2", "C4"}, []
+
+    def mismatch(correction, feature, most):
+        looks.append(correction.feature.id)
+        return "a wall of its own" if correction.status == "corrected" and feature.id in odd else ""
+
+    monkeypatch.setattr(found, "mismatch", mismatch)
+    outcome = correct(bores(700), "bores.nc", open_table(SHOP, "shop.toml"), Settings())
+    held = [one.feature.id for one in outcome.plan.corrections if one.reason == "would-cut-air"]
+    assert set(held) == odd and len(looks) == 2 * len(outcome.plan.corrections)
+    assert all(one.status == "corrected" for one in outcome.plan.corrections if one.feature.id not in odd)

@@ -97,7 +97,7 @@ class Decimals(Struct, frozen=True):
     most: int
 
 
-class WallFeed(Struct, frozen=True, gc=False, array_like=True):
+class WallFeed(Struct, frozen=True, gc=False):
     """The last wall pass at full depth. Feeds in mm/min, speed in 1/min; None where nothing says it.
 
     `programmed` is the feed of the tool's centre along its path, `edge` that of its cutting edge along the

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from roundwright.errors import NotFoundAgain
 from roundwright.find.feature import Feature
@@ -22,13 +22,23 @@ def found_again(case: Case) -> None:
         what = f"expected the features {_ids(c.feature for c in expected)}, found {_ids(again)}"
         refusal = case.broken(PROMISE, what, _first_line(expected, again))
         raise NotFoundAgain(refusal, _suspects(expected, again))
+    faults = list(_faults(case, expected, again))
+    if faults:
+        first, what = faults[0]
+        row = first.feature.wall.rows[0]
+        refusal = case.broken_at(PROMISE, f"{first.feature.id}: {what}", row)
+        raise NotFoundAgain(refusal, tuple(c.feature.id for c, _ in faults if c.status == "corrected"))
+
+
+def _faults(
+    case: Case, expected: Sequence[Correction], again: Sequence[Feature]
+) -> Iterator[tuple[Correction, str]]:
+    """What is not found as planned, all of it at once: to plan again for each would take a run for each."""
     for correction, feature in zip(expected, again, strict=True):
-        row = correction.feature.wall.rows[0]
-        state = case.old.states[int(case.old.state[row])]
+        state = case.old.states[int(case.old.state[correction.feature.wall.rows[0]])]
         fault = mismatch(correction, feature, room(state.inch, case.old.finest))
         if fault:
-            refusal = case.broken_at(PROMISE, f"{feature.id}: {fault}", row)
-            raise NotFoundAgain(refusal, (feature.id,) if correction.status == "corrected" else ())
+            yield correction, fault
 
 
 def _suspects(expected: Sequence[Correction], again: Sequence[Feature]) -> tuple[str, ...]:
